@@ -1,0 +1,92 @@
+#include "app/hosts/raster.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace railside {
+
+namespace {
+
+constexpr double k_frame_s = 1.0 / 60;
+
+class MemoryHost final : public Headless {
+  public:
+    MemoryHost(Program& program, const Screen& screen) : session_(program, raster_, screen) {
+        raster_.resize(screen.width_px, screen.height_px);
+    }
+
+    int settle(int at_most) override {
+        int drawn = 0;
+        while (drawn < at_most && session_.due_in(now_s_, 0) <= 0) {
+            now_s_ += k_frame_s;
+            draw();
+            drawn++;
+        }
+        return drawn;
+    }
+
+    int pass_time(double seconds) override {
+        const double end_s = now_s_ + std::max(0.0, seconds);
+        int drawn = 0;
+        for (;;) {
+            const double next_s = now_s_ + std::max(session_.due_in(now_s_, 0), k_frame_s);
+            if (!(next_s <= end_s)) {
+                break;
+            }
+            now_s_ = next_s;
+            draw();
+            drawn++;
+        }
+        now_s_ = end_s;
+        return drawn;
+    }
+
+    void touch(TouchPhase phase, std::int64_t finger, float x_px, float y_px) override {
+        session_.touch({phase, finger, x_px, y_px, now_s_});
+    }
+    void wheel(float x_px, float y_px, float notches) override {
+        session_.wheel(x_px, y_px, notches);
+    }
+    void key(Key key) override { session_.key(key); }
+    void text(std::string_view utf8) override { session_.text(utf8); }
+    void drop_file(std::string_view path) override { session_.drop_file(path); }
+    void resize(const Screen& screen) override {
+        raster_.resize(screen.width_px, screen.height_px);
+        session_.resize(screen);
+    }
+
+    [[nodiscard]] double now_s() const override { return now_s_; }
+    [[nodiscard]] std::string pixels() override {
+        const auto bytes = std::as_bytes(raster_.pixels());
+        return {reinterpret_cast<const char*>(bytes.data()), bytes.size()};
+    }
+    [[nodiscard]] const Screen& screen() const override { return session_.screen(); }
+    [[nodiscard]] int vertices() const override { return vertices_; }
+
+  private:
+    void draw() {
+        session_.frame(now_s_);
+        vertices_ = ImGui::GetDrawData()->TotalVtxCount;
+    }
+
+    Raster raster_;
+    Session session_;
+    double now_s_ = 0;
+    int vertices_ = 0;
+};
+
+} // namespace
+
+Result<std::unique_ptr<Headless>> Headless::create(Program& program, const Screen& screen) {
+    constexpr int k_most_px = 16384;
+    if (screen.width_px < 1 || screen.height_px < 1 || screen.width_px > k_most_px ||
+        screen.height_px > k_most_px) {
+        return Error{ErrorCode::out_of_range, "screen",
+                     "The picture would be " + std::to_string(screen.width_px) + " by " +
+                         std::to_string(screen.height_px) +
+                         " pixels; each side may be 1 to 16384."};
+    }
+    return std::unique_ptr<Headless>(std::make_unique<MemoryHost>(program, screen));
+}
+
+} // namespace railside

@@ -1,0 +1,106 @@
+#include "app/rooms/header_model.h"
+
+#include "core/quantity/value_code.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace railside {
+
+namespace {
+
+std::string money_text(double value) {
+    if (value == static_cast<double>(static_cast<long long>(value)))
+        return fmt::format("{}", static_cast<long long>(value));
+    return fmt::format("{:.2f}", value);
+}
+
+std::string member(const nlohmann::json& object, const char* key) {
+    if (object.is_object())
+        if (const auto it = object.find(key); it != object.end() && it->is_string())
+            return it->get<std::string>();
+    return {};
+}
+
+/// A stored amount {"value", "unit"} printed short.
+std::string printed(const nlohmann::json& amount) {
+    if (!amount.is_object() || !amount.contains("value") || !amount["value"].is_number())
+        return {};
+    const auto unit = unit_from_key(member(amount, "unit"));
+    return print_value(amount["value"].get<double>(), unit.value_or(Unit::ratio), 3);
+}
+
+} // namespace
+
+KeptLine make_kept_line(const KeptWorking& kept, const Clock& clock) {
+    KeptLine line;
+    line.entry = kept.source.entry;
+    line.time = time_text(kept.source.time_ms, clock);
+    const Working* working = find_working(kept.working);
+    line.name = working ? std::string(working->name) : kept.working;
+    if (kept.channel != Channel::none)
+        line.name += fmt::format(" · {}", channel_label(kept.channel));
+    const nlohmann::json& record = kept.record;
+    std::string from;
+    // The measured field is what the person remembers the working by.
+    if (working && record.contains("inputs"))
+        for (const Field& field : working->fields)
+            if (from.empty() && (field.spread == Spread::meter || field.key == "measured") && record["inputs"].contains(std::string(field.key))) {
+                const nlohmann::json& input = record["inputs"][std::string(field.key)];
+                const std::string text = member(input, "text");
+                const auto parsed = text.empty() ? Result<ParsedValue>(Error{}) : parse_value(text, field.unit, field.label);
+                from = parsed ? print_value(parsed->value, field.unit, std::max(1, parsed->digits)) : printed(input);
+            }
+    std::string to;
+    if (const std::string key = member(record, "headline"); !key.empty() && record.contains("results") && record["results"].contains(key))
+        to = printed(record["results"][key]);
+    line.figures = from.empty() ? to : to.empty() ? from : from + " → " + to;
+    if (record.contains("verdict")) {
+        line.state = verdict_from_key(member(record["verdict"], "state")).value_or(VerdictState::undecided);
+        line.word = member(record["verdict"], "word");
+    }
+    return line;
+}
+
+const ListRecord* open_list(const AppState& state, const Job& job) {
+    for (const ListRecord& list : job.lists)
+        if (list.source.entry == state.list && list.source.standing == Standing::valid)
+            return &list;
+    const ListRecord* latest = nullptr;
+    for (const ListRecord& list : job.lists)
+        if (list.source.standing == Standing::valid && (latest == nullptr || list.done() < static_cast<int>(list.steps.size())))
+            latest = &list;
+    return latest;
+}
+
+HeaderShown make_header(const AppState& state, const Job& job, const Clock& clock) {
+    HeaderShown shown;
+    const Sheet& sheet = job.sheet;
+    shown.title = sheet.maker.empty() ? sheet.model : sheet.model.empty() ? sheet.maker : sheet.maker + " " + sheet.model;
+    if (shown.title.empty())
+        shown.title = "Unnamed unit";
+    shown.short_title = sheet.model.empty() ? shown.title : sheet.model;
+    shown.complaint = sheet.complaint;
+    if (sheet.agreed_limit > 0) {
+        shown.money = fmt::format("{} of {}", money_text(sheet.spent), money_text(sheet.agreed_limit));
+        if (!sheet.currency.empty())
+            shown.money += " " + sheet.currency;
+        shown.money_part = static_cast<float>(std::clamp(sheet.spent / sheet.agreed_limit, 0.0, 1.0));
+        shown.money_high = sheet.spent >= 0.8 * sheet.agreed_limit;
+    }
+    if (const KeptWorking* kept = job.last_kept()) {
+        shown.has_kept = true;
+        shown.kept = make_kept_line(*kept, clock);
+    }
+    const auto valid = [](const auto& records) {
+        return std::count_if(records.begin(), records.end(), [](const auto& r) { return r.source.standing == Standing::valid; });
+    };
+    shown.photos_label = fmt::format("Photos {}", valid(job.photos));
+    shown.kept_label = fmt::format("Kept {}", valid(job.kept));
+    const ListRecord* list = open_list(state, job);
+    shown.steps_label = list ? fmt::format("Steps {} of {}", list->done(), list->steps.size()) : "Steps";
+    return shown;
+}
+
+} // namespace railside

@@ -1,0 +1,31 @@
+// Where header, rail, room, companion and drawer lie on a screen. Pure: sizes in, rectangles out.
+#pragma once
+
+#include "app/ui/hand.h"
+#include "app/ui/rect.h"
+
+namespace railside {
+
+enum class BesideForm {
+    none,   // shelf
+    column, // at the other side of a wide screen
+    below,  // under the room on a tall tablet
+    drawer, // pulled up over the lower half
+};
+
+struct Layout {
+    Rect header;
+    Rect rail;
+    bool rail_upright = false; // a column of rooms at the side; else a row at the foot
+    Rect room;
+    Rect beside; // empty when a closed drawer
+    Rect handle; // the drawer's handle with what was last kept; empty when there is none
+    Rect keypad; // where the keypad comes up
+    Rect strip;  // one line with what was last kept; empty when the handle or the header shows it
+    BesideForm form = BesideForm::none;
+};
+
+/// `in_job`: a job is open (rail and companion are there).
+[[nodiscard]] Layout make_layout(Rect screen, float px_per_mm, Hand hand, bool in_job, bool drawer_open);
+
+} // namespace railside

@@ -1,0 +1,51 @@
+// The drawing of each room, and of the same panels beside another room. Every function takes what is to be shown and a place, draws,
+// and adds what was asked for to the intents.
+#pragma once
+
+#include "app/hosts/host.h"
+#include "app/rooms/header_model.h"
+#include "app/rooms/intent.h"
+#include "app/rooms/photos_model.h"
+#include "app/rooms/sheet_model.h"
+#include "app/rooms/shelf_model.h"
+#include "app/rooms/steps_model.h"
+#include "app/rooms/workings_model.h"
+#include "app/ui/keypad.h"
+#include "app/ui/ui.h"
+
+#include <functional>
+
+namespace railside {
+
+/// A picture on the device, or none yet.
+struct Shot {
+    ImTextureID texture{};
+    int width = 0;
+    int height = 0;
+};
+/// Looks up a photo's texture by hash at about this size in pixels; asks for it when it is not there yet.
+using ShotSource = std::function<Shot(const std::string& hash, int longest_px)>;
+
+void draw_shelf(Ui& ui, Rect place, const ShelfShown& shown, Intents& out);
+void draw_sheet(Ui& ui, Rect place, const SheetShown& shown, Intents& out);
+void draw_workings(Ui& ui, Rect place, const WorkingsShown& shown, const AppState& state, Intents& out);
+void draw_photos(Ui& ui, Rect place, const PhotosShown& shown, const AppState& state, const ShotSource& shots, Intents& out);
+void draw_files(Ui& ui, Rect place, const FilesShown& files, const PhotosShown& shown, Intents& out);
+void draw_steps(Ui& ui, Rect place, const StepsShown& shown, std::string_view prefix, Intents& out);
+
+/// Panels beside a room.
+void draw_photos_beside(Ui& ui, Rect place, const PhotosShown& shown, const AppState& state, const ShotSource& shots, Intents& out);
+void draw_kept_beside(Ui& ui, Rect place, std::span<const KeptLine> kept, Intents& out);
+
+void draw_plot(Ui& ui, Rect place, const PlotShown& shown, Intents& out);
+void draw_text_entry(Ui& ui, Rect screen, AppState& state, Intents& out);
+
+/// The word, shape and colour of a verdict, as a pill; returns its width.
+float draw_verdict(Ui& ui, float x, float y, VerdictState state, std::string_view word, Face face);
+[[nodiscard]] Ink verdict_ink(VerdictState state);
+
+/// A caution in its frame; returns the height.
+float draw_caution(Ui& ui, float x, float y, float width, std::string_view text);
+[[nodiscard]] float caution_height(const Ui& ui, float width, std::string_view text);
+
+} // namespace railside

@@ -1,0 +1,258 @@
+#include "app/rooms/workings_model.h"
+
+#include "app/rooms/typed_text.h"
+#include "core/quantity/value_code.h"
+#include "core/working/json.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace railside {
+
+namespace {
+
+Channel other(Channel channel) {
+    return channel == Channel::left ? Channel::right : channel == Channel::right ? Channel::left : Channel::none;
+}
+
+const ReadingRecord* last_reading(const Job& job, const Field& field, Channel channel) {
+    const ReadingRecord* found = nullptr;
+    for (const ReadingRecord& reading : job.readings)
+        if (reading.source.standing == Standing::valid && reading.field == field.key && reading.channel == channel)
+            found = &reading;
+    return found;
+}
+
+std::string title(const Working& working, Channel channel) {
+    if (channel == Channel::none)
+        return std::string(working.name);
+    return fmt::format("{} · {}", working.name, channel_label(channel));
+}
+
+/// As typed where that says it whole, else printed.
+std::string shown_value(const Field& field, const Input& input) {
+    const auto parsed = parse_value(input.text, field.unit, field.label);
+    if (parsed && parsed->value == input.amount.value)
+        return typed_text(input.text, field.unit);
+    return print_short(input.amount.value, field.unit, 4);
+}
+
+/// The interval's half width in the same prefix as the value beside it: "±0.78 mV".
+std::string half_text(double half, double value, Unit unit) {
+    const Prefix* fitting = nullptr;
+    for (const Prefix& prefix : unit_info(unit).prefixes)
+        if (fitting == nullptr || std::fabs(value) >= std::pow(10.0, prefix.exponent) * 0.9999)
+            fitting = &prefix;
+    // Ohms from 0.1 up are written without a prefix.
+    if (unit == Unit::ohm && std::fabs(value) >= 0.1 && std::fabs(value) < 1000)
+        return fmt::format("±{:.2g}\u2009Ω", half);
+    return fmt::format("±{:.2g}\u2009{}{}", half / std::pow(10.0, fitting->exponent), fitting->letter, unit_info(unit).symbol);
+}
+
+std::string shown_spread(const Field& field, const Amount& amount) {
+    if (field.spread == Spread::exact || amount.high == amount.low)
+        return {};
+    const double half = std::fmax(amount.high - amount.value, amount.value - amount.low);
+    if (field.spread == Spread::tolerance && amount.value != 0)
+        return "±" + print_short(half / std::fabs(amount.value), Unit::percent, 2);
+    return half_text(half, amount.value, field.unit);
+}
+
+std::string origin_text(Origin from, const std::string& note) {
+    switch (from) {
+    case Origin::typed: return "keyed";
+    case Origin::measured: return note.empty() ? "reading" : "read " + note;
+    case Origin::job: return "from the sheet";
+    case Origin::by_default: return "usual value";
+    case Origin::table: return "from the table";
+    }
+    return {};
+}
+
+void fill_answer(WorkingsShown& shown, const AppState& state, const Outcome& outcome) {
+    shown.answered = true;
+    if (!outcome.figures.empty()) {
+        const Figure& head = outcome.figures.front();
+        shown.headline = print_value(head.amount.value, head.amount.unit, 3);
+        shown.headline_label = head.label;
+        shown.headline_symbol = head.symbol;
+    }
+    shown.headline_note = outcome.headline_note;
+    shown.state = outcome.verdict.state;
+    shown.word = outcome.verdict.word;
+    shown.reason = outcome.verdict.reason;
+    shown.cautions = outcome.cautions;
+    for (const std::string& caution : outcome.cautions)
+        shown.caution += (shown.caution.empty() ? "" : "\n") + caution;
+    shown.notes = outcome.notes;
+    for (std::size_t i = 1; i < outcome.figures.size(); ++i) {
+        const Figure& figure = outcome.figures[i];
+        const Amount& a = figure.amount;
+        shown.figures.push_back({figure.key, figure.label, figure.symbol, print_value(a.value, a.unit, 3),
+                                 a.low == a.high ? std::string() : print_range(a.low, a.high, a.unit, 3)});
+    }
+    shown.plot = make_plot(outcome, state.plot_cursor);
+}
+
+} // namespace
+
+std::string known_key(const Working& working, const Field& field, Channel channel) {
+    return fmt::format("{}.{}.{}", working.key, channel == Channel::none ? "unit" : channel_key(channel), field.key);
+}
+
+std::optional<FieldStand> field_stand(const Job& job, const Working& working, const Field& field, Channel channel, const Clock& clock) {
+    if (field.spread == Spread::meter)
+        if (const ReadingRecord* reading = last_reading(job, field, channel))
+            return FieldStand{reading->text, Origin::measured, time_text(reading->source.time_ms, clock), reading->source.entry};
+    if (auto set = job.known(known_key(working, field, channel)))
+        return FieldStand{*set, Origin::typed, {}, {}};
+    if (auto known = job.known(field.key))
+        return FieldStand{*known, Origin::job, {}, {}};
+    if (!field.by_default.empty())
+        return FieldStand{std::string(field.by_default), Origin::by_default, {}, {}};
+    return std::nullopt;
+}
+
+GatheredInputs gather_inputs(const Job& job, const Working& working, Channel channel, const Clock& clock, const KeypadState* typing) {
+    GatheredInputs gathered;
+    for (const Field& field : working.fields) {
+        auto stand = field_stand(job, working, field, channel, clock);
+        // What is being keyed is tried out as soon as it is a value that would be accepted.
+        if (typing != nullptr && typing->target == fmt::format("field/{}", field.key) && read_input(field, typing->text))
+            stand = FieldStand{typing->text, Origin::typed, {}, {}};
+        if (!stand || stand->text.empty())
+            continue;
+        auto input = read_input(field, stand->text);
+        if (!input) {
+            gathered.refused.emplace_back(std::string(field.key), input.error());
+            continue;
+        }
+        input->from = stand->from;
+        gathered.inputs.emplace(std::string(field.key), std::move(*input));
+    }
+    return gathered;
+}
+
+WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& clock) {
+    WorkingsShown shown;
+    for (const Working& offer : catalogue()) {
+        WorkingsShown::Offer row{std::string(offer.key), std::string(offer.name), std::string(offer.question), {}};
+        const KeptWorking* latest = nullptr;
+        for (const KeptWorking& kept : job.kept)
+            if (kept.source.standing == Standing::valid && kept.working == offer.key)
+                latest = &kept;
+        if (latest) {
+            const KeptLine line = make_kept_line(*latest, clock);
+            row.last = fmt::format("{} {} · {}", line.time, line.figures, line.word);
+        }
+        shown.offers.push_back(std::move(row));
+    }
+    const Working* working = find_working(state.working);
+    if (working == nullptr) {
+        shown.missing = "Choose a working.";
+        return shown;
+    }
+    shown.key = working->key;
+    shown.name = working->name;
+    shown.question = working->question;
+    const GatheredInputs gathered = gather_inputs(job, *working, state.channel, clock, state.keypad ? &*state.keypad : nullptr);
+    for (const Field& field : working->fields) {
+        FieldRow row;
+        row.key = field.key;
+        row.label = field.label;
+        row.symbol = field.symbol;
+        row.required = field.need == Need::required;
+        row.is_choice = field.kind == FieldKind::choice;
+        for (const Choice& choice : field.choices)
+            row.words.emplace_back(choice.key, choice.label);
+        if (const auto it = gathered.inputs.find(field.key); it != gathered.inputs.end()) {
+            const Input& input = it->second;
+            if (field.kind == FieldKind::amount) {
+                row.value = shown_value(field, input);
+                row.spread = shown_spread(field, input.amount);
+            } else {
+                row.word = input.word;
+                row.value = input.word;
+            }
+            const auto stand = field_stand(job, *working, field, state.channel, clock);
+            row.origin = origin_text(input.from, stand ? stand->note : std::string());
+        }
+        for (const auto& [key, error] : gathered.refused)
+            if (key == field.key)
+                row.refusal = error.message;
+        if (row.required && row.value.empty() && row.refusal.empty() && shown.missing.empty())
+            shown.missing = fmt::format("Key in: {}.", field.label);
+        if (!row.refusal.empty() && shown.missing.empty())
+            shown.missing = row.refusal;
+        shown.rows.push_back(std::move(row));
+    }
+    if (shown.missing.empty()) {
+        if (const auto outcome = run_working(*working, gathered.inputs))
+            fill_answer(shown, state, *outcome);
+        else
+            shown.missing = outcome.error().message;
+    }
+    // What was read leads, then the first part it was read across, what has no usual value, and the target: few enough for the answer to
+    // stay in view. A refused field always leads.
+    bool part = false;
+    for (std::size_t i = 0; i < shown.rows.size(); ++i) {
+        const Field& field = working->fields[i];
+        bool leads = field.spread == Spread::meter || field.key == "target" || (field.need == Need::required && field.by_default.empty());
+        if (!leads && !part && field.spread == Spread::tolerance && field.need == Need::required)
+            leads = part = true;
+        shown.rows[i].leads = leads || !shown.rows[i].refusal.empty();
+    }
+    std::stable_sort(shown.rows.begin(), shown.rows.end(), [&](const FieldRow& a, const FieldRow& b) {
+        const auto rank = [&](const FieldRow& row) {
+            const Field* field = find_field(*working, row.key);
+            return !row.leads ? 2 : field && field->spread == Spread::meter ? 0 : 1;
+        };
+        return rank(a) < rank(b);
+    });
+    shown.keep_label = state.channel == Channel::none ? "Keep with this job" : fmt::format("Keep with {} channel", channel_label(state.channel));
+    if (const KeptWorking* last = job.last_kept(working->key, state.channel); last && last->record.contains("inputs"))
+        shown.kept_already = last->record["inputs"] == inputs_to_json(*working, with_defaults(*working, gathered.inputs));
+    return shown;
+}
+
+KeypadState make_field_keypad(const AppState& state, const Job& job, const Working& working, const Field& field, const Clock& clock) {
+    KeypadState keypad;
+    keypad.target = fmt::format("field/{}", field.key);
+    keypad.title = title(working, state.channel);
+    keypad.field = field;
+    const auto stand = field_stand(job, working, field, state.channel, clock);
+    if (stand) {
+        keypad.text = stand->text;
+        keypad.before = stand->text;
+    }
+    const Channel beside = other(state.channel);
+    if (beside != Channel::none) {
+        const auto across = field_stand(job, working, field, beside, clock);
+        if (across && across->from != Origin::by_default && across->from != Origin::job) {
+            if (const auto value = parse_value(across->text, field.unit, field.label)) {
+                const std::string printed = print_value(value->value, field.unit, std::max(1, value->digits));
+                keypad.quick.push_back({fmt::format("{} {}", channel_label(beside), printed), across->text});
+                keypad.compare = value->value;
+                keypad.compare_name = fmt::format("the {} channel's {}", channel_label(beside), printed);
+            }
+        }
+    }
+    // Earlier values of this field and channel, latest first.
+    int more = 0;
+    for (auto it = job.readings.rbegin(); it != job.readings.rend() && more < 2; ++it) {
+        if (it->source.standing != Standing::valid || it->field != field.key || it->channel != state.channel || it->text == keypad.text)
+            continue;
+        if (const auto value = parse_value(it->text, field.unit, field.label)) {
+            keypad.quick.push_back({fmt::format("last {}", print_value(value->value, field.unit, std::max(1, value->digits))), it->text});
+            ++more;
+        }
+    }
+    if (!field.by_default.empty() && keypad.quick.size() < 3 && keypad.text != field.by_default)
+        if (const auto value = parse_value(field.by_default, field.unit, field.label))
+            keypad.quick.push_back({fmt::format("usual {}", print_value(value->value, field.unit, std::max(1, value->digits))), std::string(field.by_default)});
+    return keypad;
+}
+
+} // namespace railside

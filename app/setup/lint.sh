@@ -1,0 +1,57 @@
+#!/bin/sh
+# clang-tidy over every source file of core/ and app/ that the release build compiles.
+# Files found clean are remembered in .build/lint and looked at again only when they, any header,
+# or the checks change. Stops after RAILSIDE_LINT_MINUTES (40). Exit status: 0 clean, 1 not, 77 cannot tell.
+set -eu
+
+root=$(cd "$(dirname "$0")/../.." && pwd)
+tree=$root/.build/release
+clean=$root/.build/lint
+mkdir -p "$clean"
+cd "$root"
+
+# Every version has its own opinions; the code is kept clean by this one's.
+wanted=14
+tidy=
+for name in clang-tidy-$wanted clang-tidy; do
+    if [ -z "$tidy" ] && $name --version 2>/dev/null | grep -q "version $wanted\."; then tidy=$name; fi
+done
+if [ -z "$tidy" ]; then
+    echo "lint: needs clang-tidy $wanted; here is: $(clang-tidy --version 2>/dev/null | grep version || echo none)"
+    exit 77
+fi
+
+common=$(
+    {
+        $tidy --version
+        cat .clang-tidy
+        find . -path ./.build -prune -o \( -name '*.h' -o -name CMakeLists.txt -o -name '*.cmake' \) -type f -print |
+            LC_ALL=C sort | xargs cat
+    } | sha256sum | cut -c 1-16
+)
+list=$clean/list
+sed -n 's|^ *"file": "\(.*\)".*|\1|p' "$tree/compile_commands.json" | LC_ALL=C sort -u |
+    while read -r file; do
+        case $file in
+            "$root"/core/* | "$root"/app/*) ;;
+            *) continue ;;
+        esac
+        mark=$clean/$common-$(sha256sum "$file" | cut -c 1-16)
+        [ -f "$mark" ] || printf '%s\0%s\0' "$file" "$mark"
+    done >"$list"
+
+export tree tidy
+jobs=$(getconf _NPROCESSORS_ONLN 2>/dev/null || echo 2)
+status=0
+# shellcheck disable=SC2016  # for the inner shell
+timeout "${RAILSIDE_LINT_MINUTES:-40}m" xargs -0 -r -n 2 -P "$jobs" sh -c '
+    if words=$($tidy --quiet -p "$tree" --extra-arg=-Wno-unknown-warning-option "$0" 2>/dev/null); then
+        touch "$1"
+    else
+        printf "%s\n" "lint: $0" "$words"
+        exit 1
+    fi' <"$list" || status=$?
+if [ $status = 124 ]; then
+    echo "lint: stopped after ${RAILSIDE_LINT_MINUTES:-40} minutes; run it again, it goes on where it was"
+fi
+[ $status = 0 ]

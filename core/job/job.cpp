@@ -1,0 +1,584 @@
+#include "core/job/job.h"
+
+#include "core/quantity/value_code.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <map>
+#include <set>
+#include <utility>
+
+namespace railside {
+
+using Json = nlohmann::json;
+
+namespace {
+
+struct StageName {
+    PhotoStage stage;
+    std::string_view key;
+    std::string_view label;
+};
+constexpr StageName k_stages[] = {
+    {PhotoStage::as_received, "as_received", "as received"},
+    {PhotoStage::earlier_work, "earlier_work", "earlier work"},
+    {PhotoStage::taken_off, "taken_off", "taken off"},
+    {PhotoStage::fitted, "fitted", "fitted"},
+    {PhotoStage::finished, "finished", "finished"},
+};
+
+constexpr std::pair<StepKind, std::string_view> k_step_kinds[] = {
+    {StepKind::tick, "tick"},
+    {StepKind::choice, "choice"},
+    {StepKind::reading, "reading"},
+    {StepKind::photo, "photo"},
+};
+
+constexpr std::pair<StepState, std::string_view> k_step_states[] = {
+    {StepState::open, "open"},
+    {StepState::done, "done"},
+    {StepState::skipped, "skipped"},
+};
+
+constexpr std::pair<const char*, std::string Sheet::*> k_sheet_texts[] = {
+    {"maker", &Sheet::maker},         {"model", &Sheet::model}, {"serial", &Sheet::serial},
+    {"complaint", &Sheet::complaint}, {"state", &Sheet::state}, {"currency", &Sheet::currency},
+};
+constexpr std::pair<const char*, double Sheet::*> k_sheet_numbers[] = {
+    {"agreed_limit", &Sheet::agreed_limit},
+    {"spent", &Sheet::spent},
+};
+constexpr std::pair<const char*, std::string PositionRecord::*> k_position_texts[] = {
+    {"role", &PositionRecord::role},
+    {"printed_type", &PositionRecord::printed_type},
+    {"fitted_type", &PositionRecord::fitted_type},
+    {"fitted_by", &PositionRecord::fitted_by},
+    {"state", &PositionRecord::state},
+    {"note", &PositionRecord::note},
+};
+
+// What check_entry has passed has the right types; absent members read as empty.
+std::string text_of(const Json& body, const char* name) {
+    const auto it = body.find(name);
+    return it == body.end() ? std::string() : it->get<std::string>();
+}
+Channel channel_of(const Json& body) {
+    return channel_from_key(text_of(body, "channel")).value_or(Channel::none);
+}
+
+void put(Json& body, const char* name, const std::string& text) {
+    if (!text.empty())
+        body[name] = text;
+}
+void put(Json& body, Channel channel) {
+    if (channel != Channel::none)
+        body["channel"] = channel_key(channel);
+}
+
+template <class Enum, std::size_t N>
+Enum from_table(const std::pair<Enum, std::string_view> (&table)[N], const std::string& key) {
+    for (const auto& known : table)
+        if (known.second == key)
+            return known.first;
+    return table[0].first;
+}
+template <class Enum, std::size_t N>
+std::string_view to_table(const std::pair<Enum, std::string_view> (&table)[N], Enum value) {
+    for (const auto& known : table)
+        if (known.first == value)
+            return known.second;
+    return table[0].second;
+}
+
+Json step_body(const ListStep& step) {
+    Json body = {
+        {"key", step.key}, {"text", step.text}, {"kind", to_table(k_step_kinds, step.kind)}};
+    put(body, "hint", step.hint);
+    put(body, "caution", step.caution);
+    if (step.kind == StepKind::choice) {
+        body["choices"] = Json::array();
+        for (const StepChoice& choice : step.choices) {
+            Json one = {{"word", choice.word}};
+            if (choice.stops)
+                one["stops"] = true;
+            body["choices"].push_back(std::move(one));
+        }
+    }
+    if (step.kind == StepKind::reading) {
+        body["unit"] = unit_info(step.unit).key;
+        body["low"] = step.low;
+        body["high"] = step.high;
+        put(body, "low_text", step.low_text);
+        put(body, "high_text", step.high_text);
+    }
+    if (step.bars)
+        body["bars"] = true;
+    return body;
+}
+
+ListStep step_of(const Json& body) {
+    ListStep step;
+    step.key = text_of(body, "key");
+    step.text = text_of(body, "text");
+    step.hint = text_of(body, "hint");
+    step.caution = text_of(body, "caution");
+    step.kind = from_table(k_step_kinds, text_of(body, "kind"));
+    step.bars = body.value("bars", false);
+    if (step.kind == StepKind::choice)
+        for (const Json& choice : body["choices"])
+            step.choices.push_back({text_of(choice, "word"), choice.value("stops", false)});
+    if (step.kind == StepKind::reading) {
+        step.unit = unit_from_key(text_of(body, "unit")).value_or(Unit::ratio);
+        step.low = body["low"].get<double>();
+        step.high = body["high"].get<double>();
+        step.low_text = text_of(body, "low_text");
+        step.high_text = text_of(body, "high_text");
+    }
+    return step;
+}
+
+/// An answer that the step does not take leaves it open, with the reason.
+void answer_step(StepRecord& record, const Entry& tick) {
+    record.state = from_table(k_step_states, text_of(tick.body, "state"));
+    record.answer = text_of(tick.body, "answer");
+    record.time_ms = tick.time_ms;
+    record.tick = tick.id;
+    record.why_open.clear();
+    if (record.state != StepState::done)
+        return;
+    const ListStep& step = record.step;
+    if (step.kind == StepKind::choice) {
+        const auto choice =
+            std::find_if(step.choices.begin(), step.choices.end(),
+                         [&](const StepChoice& one) { return one.word == record.answer; });
+        if (choice == step.choices.end())
+            record.why_open =
+                fmt::format("\"{}\" is not one of this step's choices.", record.answer);
+        else if (choice->stops)
+            record.why_open =
+                fmt::format("\"{}\" means stop: the steps after this one wait.", record.answer);
+    }
+    if (step.kind == StepKind::reading) {
+        const Result<ParsedValue> read = parse_value(record.answer, step.unit, step.text);
+        if (!read.ok())
+            record.why_open = read.error().message;
+        else if (!(read->value >= step.low && read->value <= step.high))
+            record.why_open =
+                fmt::format("{} lies outside {} to {}.", print_short(read->value, step.unit, 15),
+                            print_short(step.low, step.unit), print_short(step.high, step.unit));
+    }
+    if (!record.why_open.empty())
+        record.state = StepState::open;
+}
+
+bool bars_others(const StepRecord& record) {
+    if (record.state != StepState::open)
+        return false;
+    if (record.step.bars)
+        return true;
+    return std::any_of(
+        record.step.choices.begin(), record.step.choices.end(),
+        [&](const StepChoice& choice) { return choice.stops && choice.word == record.answer; });
+}
+
+/// The ids struck now. A strike sorts after what it strikes, so going from the last strike to the
+/// first, each strike's own standing is known when its turn comes, and the first word heard about
+/// an entry is the last one spoken.
+std::set<std::string, std::less<>> struck_ids(const std::vector<const Entry*>& valid_entries) {
+    std::map<std::string, bool, std::less<>> struck;
+    for (auto it = valid_entries.rbegin(); it != valid_entries.rend(); ++it) {
+        const Entry& strike = **it;
+        if (strike.kind != EntryKind::strike)
+            continue;
+        if (const auto own = struck.find(strike.id); own != struck.end() && own->second)
+            continue;
+        const std::string target = text_of(strike.body, "entry");
+        if (target < strike.id)
+            struck.emplace(target, text_of(strike.body, "standing") == "struck");
+    }
+    std::set<std::string, std::less<>> ids;
+    for (const Entry* entry : valid_entries)
+        if (const auto it = struck.find(entry->id); it != struck.end() && it->second)
+            ids.insert(entry->id);
+    return ids;
+}
+
+class Folding {
+  public:
+    Folding(Job& job, std::set<std::string, std::less<>> struck)
+        : job_(job), struck_(std::move(struck)) {}
+
+    void fold(const std::vector<const Entry*>& entries) {
+        for (const Entry* entry : entries)
+            if (entry->kind != EntryKind::tick)
+                take(*entry);
+        // After all lists are there: a tick binds by id, wherever it sorts.
+        for (const Entry* entry : entries)
+            if (entry->kind == EntryKind::tick && !is_struck(*entry))
+                tick(*entry);
+        for (ListRecord& list : job_.lists)
+            bar(list);
+        for (ReadingRecord& reading : job_.readings)
+            reading.position = same_position(reading.position);
+        for (PhotoRecord& photo : job_.photos)
+            photo.position = same_position(photo.position);
+        std::sort(job_.sheet.known.begin(), job_.sheet.known.end());
+        job_.struck.assign(struck_.begin(), struck_.end());
+    }
+
+  private:
+    [[nodiscard]] bool is_struck(const Entry& entry) const { return struck_.contains(entry.id); }
+
+    [[nodiscard]] Source source(const Entry& entry) const {
+        return {entry.id, entry.time_ms, is_struck(entry) ? Standing::struck : Standing::valid};
+    }
+
+    void take(const Entry& entry) {
+        const Json& body = entry.body;
+        switch (entry.kind) {
+        case EntryKind::job:
+            // The first entry is the job itself: struck, it takes the job off the shelf but leaves
+            // its sheet readable.
+            if (entry.id == job_.id && is_struck(entry))
+                job_.standing = Standing::struck;
+            if (entry.id == job_.id || !is_struck(entry))
+                sheet(body);
+            break;
+        case EntryKind::position:
+            position(entry);
+            break;
+        case EntryKind::reading: {
+            const Json& amount = body["amount"];
+            ReadingRecord record;
+            record.source = source(entry);
+            record.what = text_of(body, "what");
+            record.channel = channel_of(body);
+            record.position = text_of(body, "position");
+            record.field = text_of(body, "field");
+            record.amount = {amount["value"].get<double>(), amount["low"].get<double>(),
+                             amount["high"].get<double>(),
+                             unit_from_key(text_of(amount, "unit")).value_or(Unit::ratio)};
+            record.text = text_of(body, "text");
+            record.conditions = text_of(body, "conditions");
+            record.instrument = text_of(body, "instrument");
+            job_.readings.push_back(std::move(record));
+            break;
+        }
+        case EntryKind::working:
+            job_.kept.push_back({source(entry), text_of(body, "working"), channel_of(body),
+                                 body["record"], text_of(body, "replaces")});
+            break;
+        case EntryKind::photo: {
+            PhotoRecord record;
+            record.source = source(entry);
+            record.hash = text_of(body, "hash");
+            record.type = text_of(body, "type");
+            record.width = body["width"].get<int>();
+            record.height = body["height"].get<int>();
+            record.bytes = body["bytes"].get<std::int64_t>();
+            record.stage =
+                photo_stage_from_key(text_of(body, "stage")).value_or(PhotoStage::as_received);
+            record.caption = text_of(body, "caption");
+            record.position = text_of(body, "position");
+            record.channel = channel_of(body);
+            job_.photos.push_back(std::move(record));
+            break;
+        }
+        case EntryKind::note:
+            job_.notes.push_back({source(entry), text_of(body, "text")});
+            break;
+        case EntryKind::list: {
+            ListRecord record;
+            record.source = source(entry);
+            record.key = text_of(body, "key");
+            record.name = text_of(body, "name");
+            record.intro = text_of(body, "intro");
+            for (const Json& step : body["steps"]) {
+                StepRecord one;
+                one.step = step_of(step);
+                record.steps.push_back(std::move(one));
+            }
+            job_.lists.push_back(std::move(record));
+            break;
+        }
+        case EntryKind::tick:
+        case EntryKind::strike:
+        case EntryKind::unknown:
+            break;
+        }
+    }
+
+    void sheet(const Json& body) {
+        for (const auto& member : k_sheet_texts)
+            if (body.contains(member.first))
+                job_.sheet.*member.second = text_of(body, member.first);
+        for (const auto& member : k_sheet_numbers)
+            if (body.contains(member.first))
+                job_.sheet.*member.second = body[member.first].get<double>();
+        const auto known = body.find("known");
+        if (known == body.end())
+            return;
+        for (auto it = known->begin(); it != known->end(); ++it) {
+            auto& all = job_.sheet.known;
+            const auto here = std::find_if(
+                all.begin(), all.end(), [&](const auto& pair) { return pair.first == it.key(); });
+            const std::string text = it->get<std::string>();
+            if (here == all.end() && !text.empty())
+                all.emplace_back(it.key(), text);
+            else if (here != all.end() && text.empty())
+                all.erase(here);
+            else if (here != all.end())
+                here->second = text;
+        }
+    }
+
+    void position(const Entry& entry) {
+        const std::string designator = text_of(entry.body, "designator");
+        const Channel channel = channel_of(entry.body);
+        const auto here = std::find_if(
+            job_.positions.begin(), job_.positions.end(), [&](const PositionRecord& one) {
+                return one.source.standing == Standing::valid && one.designator == designator &&
+                       one.channel == channel;
+            });
+        PositionRecord* record = here == job_.positions.end() ? nullptr : &*here;
+        if (record != nullptr && is_struck(entry))
+            return; // a withdrawn change; the history has it
+        if (record == nullptr) {
+            record = &job_.positions.emplace_back();
+            record->source = source(entry);
+            record->designator = designator;
+            record->channel = channel;
+        }
+        first_of_position_[entry.id] = record->source.entry;
+        for (const auto& member : k_position_texts)
+            if (entry.body.contains(member.first))
+                record->*member.second = text_of(entry.body, member.first);
+    }
+
+    [[nodiscard]] std::string same_position(const std::string& id) const {
+        const auto it = first_of_position_.find(id);
+        return it == first_of_position_.end() ? id : it->second;
+    }
+
+    void tick(const Entry& entry) {
+        const std::string list_id = text_of(entry.body, "list");
+        const std::string key = text_of(entry.body, "step");
+        for (ListRecord& list : job_.lists)
+            if (list.source.entry == list_id)
+                for (StepRecord& step : list.steps)
+                    if (step.step.key == key)
+                        answer_step(step, entry);
+    }
+
+    static void bar(ListRecord& list) {
+        const StepRecord* barring = nullptr;
+        for (StepRecord& step : list.steps) {
+            if (barring != nullptr)
+                step.barred_by = barring->step.text;
+            else if (bars_others(step))
+                barring = &step;
+        }
+    }
+
+    Job& job_;
+    std::set<std::string, std::less<>> struck_;
+    std::map<std::string, std::string, std::less<>> first_of_position_;
+};
+
+} // namespace
+
+std::string_view channel_key(Channel channel) {
+    return channel == Channel::left ? "left" : channel == Channel::right ? "right" : "";
+}
+std::string_view channel_label(Channel channel) { return channel_key(channel); }
+std::optional<Channel> channel_from_key(std::string_view key) {
+    for (const Channel channel : {Channel::none, Channel::left, Channel::right})
+        if (channel_key(channel) == key)
+            return channel;
+    return std::nullopt;
+}
+
+std::string_view photo_stage_key(PhotoStage stage) {
+    for (const StageName& name : k_stages)
+        if (name.stage == stage)
+            return name.key;
+    return {};
+}
+std::string_view photo_stage_label(PhotoStage stage) {
+    for (const StageName& name : k_stages)
+        if (name.stage == stage)
+            return name.label;
+    return {};
+}
+std::optional<PhotoStage> photo_stage_from_key(std::string_view key) {
+    for (const StageName& name : k_stages)
+        if (name.key == key)
+            return name.stage;
+    return std::nullopt;
+}
+
+int ListRecord::done() const {
+    return static_cast<int>(std::count_if(steps.begin(), steps.end(), [](const StepRecord& step) {
+        return step.state != StepState::open;
+    }));
+}
+
+const KeptWorking* Job::last_kept() const {
+    for (auto it = kept.rbegin(); it != kept.rend(); ++it)
+        if (it->source.standing == Standing::valid)
+            return &*it;
+    return nullptr;
+}
+
+const KeptWorking* Job::last_kept(std::string_view working, Channel channel) const {
+    for (auto it = kept.rbegin(); it != kept.rend(); ++it)
+        if (it->source.standing == Standing::valid && it->working == working &&
+            it->channel == channel)
+            return &*it;
+    return nullptr;
+}
+
+std::optional<std::string> Job::known(std::string_view field) const {
+    for (const auto& pair : sheet.known)
+        if (pair.first == field)
+            return pair.second;
+    return std::nullopt;
+}
+
+Result<Job> fold_job(std::string_view job, std::span<const Entry> entries) {
+    std::vector<const Entry*> mine;
+    for (const Entry& entry : entries)
+        if (entry.job == job)
+            mine.push_back(&entry);
+    // Two entries of one id are one entry; should they differ, the choice must not hang on the
+    // order they came in.
+    std::sort(mine.begin(), mine.end(), [](const Entry* a, const Entry* b) {
+        if (a->id != b->id)
+            return a->id < b->id;
+        const auto text = [](const Entry* entry) {
+            return entry->body.dump(-1, ' ', false, Json::error_handler_t::replace);
+        };
+        return a != b && std::make_tuple(written_kind(*a), text(a), a->time_ms, a->bench) <
+                             std::make_tuple(written_kind(*b), text(b), b->time_ms, b->bench);
+    });
+    mine.erase(std::unique(mine.begin(), mine.end(),
+                           [](const Entry* a, const Entry* b) { return a->id == b->id; }),
+               mine.end());
+
+    std::vector<const Entry*> valid;
+    bool begun = false;
+    for (const Entry* entry : mine) {
+        if (!check_entry(*entry).ok())
+            continue;
+        valid.push_back(entry);
+        begun = begun || entry->kind == EntryKind::job;
+    }
+    if (!begun)
+        return Error{ErrorCode::not_found, "job", fmt::format("There is no job {} here.", job)};
+
+    Job folded;
+    folded.id = job;
+    folded.begun_ms = mine.front()->time_ms;
+    folded.touched_ms = mine.back()->time_ms;
+    Folding(folded, struck_ids(valid)).fold(valid);
+    folded.entries.reserve(mine.size());
+    for (const Entry* entry : mine)
+        folded.entries.push_back(*entry);
+    return folded;
+}
+
+Json sheet_change(const Sheet& before, const Sheet& after) {
+    Json body = Json::object();
+    for (const auto& member : k_sheet_texts)
+        if (before.*member.second != after.*member.second)
+            body[member.first] = after.*member.second;
+    for (const auto& member : k_sheet_numbers)
+        if (before.*member.second != after.*member.second)
+            body[member.first] = after.*member.second;
+    std::map<std::string, std::string> was(before.known.begin(), before.known.end());
+    for (const auto& pair : after.known) {
+        const auto it = was.find(pair.first);
+        if (it == was.end() || it->second != pair.second)
+            body["known"][pair.first] = pair.second;
+        if (it != was.end())
+            was.erase(it);
+    }
+    for (const auto& gone : was)
+        body["known"][gone.first] = "";
+    return body;
+}
+
+Json sheet_body(const Sheet& sheet) { return sheet_change({}, sheet); }
+
+Json position_change(const PositionRecord& before, const PositionRecord& after) {
+    Json body = {{"designator", before.designator}};
+    put(body, before.channel);
+    for (const auto& member : k_position_texts)
+        if (before.*member.second != after.*member.second)
+            body[member.first] = after.*member.second;
+    return body;
+}
+
+Json position_body(const PositionRecord& position) {
+    PositionRecord empty;
+    empty.designator = position.designator;
+    empty.channel = position.channel;
+    return position_change(empty, position);
+}
+
+Json reading_body(const ReadingRecord& reading) {
+    Json body = {{"what", reading.what},
+                 {"amount",
+                  {{"value", reading.amount.value},
+                   {"low", reading.amount.low},
+                   {"high", reading.amount.high},
+                   {"unit", unit_info(reading.amount.unit).key}}}};
+    put(body, reading.channel);
+    put(body, "position", reading.position);
+    put(body, "field", reading.field);
+    put(body, "text", reading.text);
+    put(body, "conditions", reading.conditions);
+    put(body, "instrument", reading.instrument);
+    return body;
+}
+
+Json photo_body(const PhotoRecord& photo) {
+    Json body = {{"hash", photo.hash},   {"type", photo.type},
+                 {"width", photo.width}, {"height", photo.height},
+                 {"bytes", photo.bytes}, {"stage", photo_stage_key(photo.stage)}};
+    put(body, "caption", photo.caption);
+    put(body, "position", photo.position);
+    put(body, photo.channel);
+    return body;
+}
+
+Json kept_body(const KeptWorking& kept) {
+    Json body = {{"working", kept.working}, {"record", kept.record}};
+    if (body["record"].is_object())
+        body["record"].erase("curves");
+    put(body, kept.channel);
+    put(body, "replaces", kept.replaces);
+    return body;
+}
+
+Json list_body(const StepList& list) {
+    Json body = {{"key", list.key}, {"name", list.name}, {"steps", Json::array()}};
+    put(body, "intro", list.intro);
+    for (const ListStep& step : list.steps)
+        body["steps"].push_back(step_body(step));
+    return body;
+}
+
+Json tick_body(std::string_view list_entry, std::string_view step, StepState state,
+               std::string_view answer) {
+    Json body = {{"list", list_entry}, {"step", step}, {"state", to_table(k_step_states, state)}};
+    put(body, "answer", std::string(answer));
+    return body;
+}
+
+Json strike_body(std::string_view entry, Standing standing) {
+    return {{"entry", entry}, {"standing", standing == Standing::struck ? "struck" : "valid"}};
+}
+
+} // namespace railside

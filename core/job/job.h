@@ -1,0 +1,171 @@
+// A job: what its entries add up to. Folding is pure; the same entries in any order give the same
+// job (they are sorted by id).
+#pragma once
+
+#include "core/job/entry.h"
+#include "core/job/list.h"
+#include "core/quantity/amount.h"
+
+#include <optional>
+#include <span>
+#include <string>
+#include <vector>
+
+namespace railside {
+
+enum class Channel {
+    none,  // not bound to one
+    left,  //
+    right, //
+};
+[[nodiscard]] std::string_view channel_key(Channel channel);   // "", "left", "right"
+[[nodiscard]] std::string_view channel_label(Channel channel); // "", "left", "right"
+[[nodiscard]] std::optional<Channel> channel_from_key(std::string_view key);
+
+enum class Standing {
+    valid,  //
+    struck, // retracted; stays visible in the history
+};
+
+/// What every folded record carries of its entry.
+struct Source {
+    std::string entry; // id of the entry that made it
+    std::int64_t time_ms = 0;
+    Standing standing = Standing::valid;
+};
+
+/// The front page. Money in whole and hundredths of the currency, as a decimal number.
+struct Sheet {
+    std::string maker;
+    std::string model;
+    std::string serial;
+    std::string complaint;
+    std::string state; // "on the bench", ...
+    std::string currency;
+    double agreed_limit = 0; // 0: none agreed
+    double spent = 0;
+    // what the job knows of the unit, for the workings' fields: field key -> text as typed ("rail"
+    // -> "40")
+    std::vector<std::pair<std::string, std::string>> known;
+};
+
+struct PositionRecord {
+    Source source;
+    std::string designator; // "Q214"
+    Channel channel = Channel::none;
+    std::string role; // core/device role key
+    std::string printed_type;
+    std::string fitted_type;
+    std::string fitted_by; // "maker", "earlier shop", "this bench"
+    std::string state;     // "untested", "good", "suspect", "bad", "replaced"
+    std::string note;
+};
+
+struct ReadingRecord {
+    Source source;
+    std::string what; // "idle volts across R_E"
+    Channel channel = Channel::none;
+    std::string position; // entry id of the position, or empty
+    std::string field;    // the working's field it answers ("reading"), or empty
+    Amount amount;
+    std::string text;       // as typed
+    std::string conditions; // "on the lamp"
+    std::string instrument;
+};
+
+struct KeptWorking {
+    Source source;
+    std::string working; // catalogue key
+    Channel channel = Channel::none;
+    nlohmann::json record; // the working's JSON without its curves
+    std::string replaces;  // id of the kept one it follows, or empty
+};
+
+enum class PhotoStage { as_received, earlier_work, taken_off, fitted, finished };
+[[nodiscard]] std::string_view photo_stage_key(PhotoStage stage);
+[[nodiscard]] std::string_view photo_stage_label(PhotoStage stage);
+[[nodiscard]] std::optional<PhotoStage> photo_stage_from_key(std::string_view key);
+
+struct PhotoRecord {
+    Source source;
+    std::string hash; // SHA-256 of the original's bytes, hex: its name in the vault
+    std::string type; // "jpeg" or "png"
+    int width = 0;    // upright, after orientation
+    int height = 0;
+    std::int64_t bytes = 0;
+    PhotoStage stage = PhotoStage::as_received;
+    std::string caption;
+    std::string position; // entry id or empty
+    Channel channel = Channel::none;
+};
+
+struct NoteRecord {
+    Source source;
+    std::string text;
+};
+
+enum class StepState { open, done, skipped };
+
+struct StepRecord {
+    ListStep step;
+    StepState state = StepState::open;
+    std::string answer; // the choice taken, the reading as typed, the reason for skipping
+    std::int64_t time_ms = 0;
+    std::string tick;      // id of the entry that decided, or empty
+    std::string why_open;  // the sentence that says why an answer did not tick the step, or empty
+    std::string barred_by; // text of the step that bars this one, or empty
+};
+
+struct ListRecord {
+    Source source;
+    std::string key;  // "first_power"
+    std::string name; // "First power on the series lamp"
+    std::string intro;
+    std::vector<StepRecord> steps;
+    [[nodiscard]] int done() const; // done or skipped
+};
+
+struct Job {
+    std::string id;
+    std::int64_t begun_ms = 0;
+    std::int64_t touched_ms = 0; // time of the latest entry
+    Standing standing =
+        Standing::valid; // struck with its first entry: off the shelf, its sheet still readable
+    Sheet sheet;
+    std::vector<PositionRecord> positions;
+    std::vector<ReadingRecord> readings;
+    std::vector<KeptWorking> kept; // oldest first
+    std::vector<PhotoRecord> photos;
+    std::vector<NoteRecord> notes;
+    std::vector<ListRecord> lists;
+    std::vector<Entry> entries;      // all, sorted by id: the history
+    std::vector<std::string> struck; // ids struck now
+
+    [[nodiscard]] const KeptWorking* last_kept() const; // latest valid, or null
+    [[nodiscard]] const KeptWorking* last_kept(std::string_view working, Channel channel) const;
+    [[nodiscard]] std::optional<std::string> known(std::string_view field) const; // sheet.known
+};
+
+/// Folds entries of one job (others are ignored) into it. Entries that check_entry refuses stay in
+/// `entries` and change nothing else. A job entry must be among them, else not_found.
+[[nodiscard]] Result<Job> fold_job(std::string_view job, std::span<const Entry> entries);
+
+/// The bodies, ready for the journal. Empty members are left out.
+[[nodiscard]] nlohmann::json sheet_body(const Sheet& sheet);
+[[nodiscard]] nlohmann::json position_body(const PositionRecord& position);
+/// A later entry's body, naming only what differs, so that changes made on two benches to different
+/// members both stay.
+[[nodiscard]] nlohmann::json sheet_change(const Sheet& before, const Sheet& after);
+/// `after` keeps the designator and channel of `before`: these two are the position's identity.
+[[nodiscard]] nlohmann::json position_change(const PositionRecord& before,
+                                             const PositionRecord& after);
+[[nodiscard]] nlohmann::json reading_body(const ReadingRecord& reading);
+[[nodiscard]] nlohmann::json photo_body(const PhotoRecord& photo);
+[[nodiscard]] nlohmann::json kept_body(const KeptWorking& kept);
+[[nodiscard]] nlohmann::json list_body(const StepList& list);
+/// `answer`: reading as typed, choice, or the reason for skipping (then required).
+[[nodiscard]] nlohmann::json tick_body(std::string_view list_entry, std::string_view step,
+                                       StepState state, std::string_view answer);
+[[nodiscard]] nlohmann::json strike_body(std::string_view entry, Standing standing);
+
+} // namespace railside

@@ -1,0 +1,403 @@
+#include "core/job/entry.h"
+
+#include "core/job/job.h"
+#include "core/job/utf8.h"
+#include "support/catch.h"
+
+#include <rapidcheck.h>
+
+#include <limits>
+#include <set>
+
+using namespace railside;
+using Json = nlohmann::json;
+
+namespace {
+
+constexpr std::array<std::uint8_t, 10> k_no_chance = {};
+constexpr std::array<std::uint8_t, 10> k_all_chance = {255, 255, 255, 255, 255,
+                                                       255, 255, 255, 255, 255};
+constexpr std::int64_t k_last_time = (std::int64_t{1} << 48) - 1;
+const std::string k_hash(64, 'a');
+
+std::string id(int n) {
+    return make_entry_id(1'700'000'000'000 + n, {1, 2, 3, 4, 5, 6, 7, 8, 9, 10}, "");
+}
+
+Entry entry(EntryKind kind, Json body) {
+    Entry made;
+    made.id = id(1);
+    made.job = id(0);
+    made.time_ms = 1'700'000'000'001;
+    made.bench = "bench";
+    made.kind = kind;
+    made.body = std::move(body);
+    return made;
+}
+
+/// The refusal's message; empty when it is accepted.
+std::string refused(EntryKind kind, const Json& body) {
+    const Result<Done> result = check_entry(entry(kind, body));
+    if (result.ok())
+        return "";
+    CHECK(result.error().code == ErrorCode::bad_text);
+    return result.error().message;
+}
+
+bool says(const std::string& message, const std::string& part) {
+    return message.find(part) != std::string::npos;
+}
+
+const Json k_reading = {
+    {"what", "idle volts"},
+    {"amount", {{"value", 0.012}, {"low", 0.0119}, {"high", 0.0121}, {"unit", "volt"}}}};
+const Json k_photo = {{"hash", k_hash}, {"type", "jpeg"}, {"width", 40},
+                      {"height", 30},   {"bytes", 1000},  {"stage", "fitted"}};
+const Json k_list = {{"key", "first_power"},
+                     {"name", "First power"},
+                     {"steps",
+                      {{{"key", "a"}, {"text", "Look"}, {"kind", "tick"}},
+                       {{"key", "b"},
+                        {"text", "Glow"},
+                        {"kind", "choice"},
+                        {"choices", {{{"word", "dark"}}, {{"word", "bright"}, {"stops", true}}}}},
+                       {{"key", "c"},
+                        {"text", "Offset"},
+                        {"kind", "reading"},
+                        {"unit", "volt"},
+                        {"low", -0.05},
+                        {"high", 0.05}}}}};
+
+Json with(Json body, const char* name, Json value) {
+    body[name] = std::move(value);
+    return body;
+}
+Json without(Json body, const char* name) {
+    body.erase(name);
+    return body;
+}
+
+} // namespace
+
+TEST_CASE("entry: an id is 26 letters of Crockford's base 32, ten of time and sixteen of chance",
+          "[core][job]") {
+    // Time: 1 700 000 000 000 ms is 1HF7YAT00 in base 32 of the alphabet 0-9 A-Z without I, L, O,
+    // U, worked out by repeated division by hand: 1700000000000 = 1·32^8 + 17·32^7 + 15·32^6 +
+    // 7·32^5 + 30·32^4 + 10·32^3 + 26·32^2 + 0·32 + 0.
+    CHECK(make_entry_id(1'700'000'000'000, k_no_chance, "") == "01HF7YAT000000000000000000");
+    CHECK(make_entry_id(0, k_all_chance, "") == "0000000000ZZZZZZZZZZZZZZZZ");
+    CHECK(make_entry_id(k_last_time, k_all_chance, "") == "7ZZZZZZZZZZZZZZZZZZZZZZZZZ");
+    // 0x01 in the last byte of chance is the last letter.
+    CHECK(make_entry_id(0, {0, 0, 0, 0, 0, 0, 0, 0, 0, 1}, "").back() == '1');
+    // 0xF8 in the first byte: its upper five bits are the first letter of chance.
+    CHECK(make_entry_id(0, {0xF8, 0, 0, 0, 0, 0, 0, 0, 0, 0}, "") == "0000000000Z000000000000000");
+}
+
+TEST_CASE("entry: only 26 letters of the alphabet that begin with 0 to 7 are an id",
+          "[core][job]") {
+    CHECK(is_entry_id("01HF7YAT000000000000000000"));
+    CHECK(is_entry_id("7ZZZZZZZZZZZZZZZZZZZZZZZZZ"));
+    for (const char* text :
+         {"", "01HF7YAT00000000000000000", "01HF7YAT0000000000000000000",
+          "8ZZZZZZZZZZZZZZZZZZZZZZZZZ", "01hf7yat000000000000000000", "01HF7YAT00000000000000000I",
+          "01HF7YAT00000000000000000L", "01HF7YAT00000000000000000O", "01HF7YAT00000000000000000U",
+          "01HF7YAT0000000000000000 0"})
+        CHECK_FALSE(is_entry_id(text));
+}
+
+TEST_CASE("entry: an id always sorts after the previous one, whatever the clock and chance do",
+          "[core][job]") {
+    CHECK(rc::check("sorts after", [] {
+        std::string previous;
+        for (int i = 0; i < 20; ++i) {
+            const auto time = *rc::gen::inRange<std::int64_t>(-5, 50);
+            const auto chance = *rc::gen::arbitrary<std::array<std::uint8_t, 10>>();
+            const std::string next = make_entry_id(time, chance, previous);
+            RC_ASSERT(is_entry_id(next));
+            RC_ASSERT(next > previous);
+            previous = next;
+        }
+    }));
+    SECTION("also at the end of time") {
+        std::string previous =
+            make_entry_id(k_last_time, {255, 255, 255, 255, 255, 255, 255, 255, 255, 253}, "");
+        for (int i = 0; i < 2; ++i) {
+            const std::string next = make_entry_id(0, k_no_chance, previous);
+            CHECK(is_entry_id(next));
+            CHECK(next > previous);
+            previous = next;
+        }
+        CHECK(previous == "7ZZZZZZZZZZZZZZZZZZZZZZZZZ");
+    }
+}
+
+TEST_CASE("entry: two benches that know the same last id make different next ones", "[core][job]") {
+    const std::string last = make_entry_id(1'000'000, k_all_chance, "");
+    CHECK(make_entry_id(500, {1}, last) != make_entry_id(500, {2}, last));
+}
+
+TEST_CASE("entry: every kind has a key, and the key leads back to it", "[core][job]") {
+    std::set<std::string_view> keys;
+    for (const EntryKind kind :
+         {EntryKind::job, EntryKind::position, EntryKind::reading, EntryKind::working,
+          EntryKind::photo, EntryKind::list, EntryKind::tick, EntryKind::note, EntryKind::strike}) {
+        keys.insert(entry_kind_key(kind));
+        CHECK(entry_kind_from_key(entry_kind_key(kind)) == kind);
+    }
+    CHECK(keys.size() == 9);
+    CHECK_FALSE(entry_kind_from_key("unknown").has_value());
+    CHECK_FALSE(entry_kind_from_key("").has_value());
+}
+
+TEST_CASE("entry: an entry of a kind not known here is accepted as it is", "[core][job]") {
+    Entry later = entry(EntryKind::unknown, {{"torque", 3}});
+    later.kind_text = "torque";
+    CHECK(check_entry(later).ok());
+    CHECK(written_kind(later) == "torque");
+    later.kind_text = "";
+    CHECK_FALSE(check_entry(later).ok());
+}
+
+TEST_CASE("entry: members not known here are accepted", "[core][job]") {
+    CHECK(refused(EntryKind::note, {{"text", "hello"}, {"colour", {{"deep", {1, 2, 3}}}}}) == "");
+    CHECK(refused(EntryKind::reading, with(k_reading, "probe", "x10")) == "");
+    CHECK(refused(EntryKind::photo, with(k_photo, "marks", Json::array({1}))) == "");
+}
+
+TEST_CASE("entry: ids, time and bench must be well formed", "[core][job]") {
+    Entry good = entry(EntryKind::note, {{"text", "x"}});
+    REQUIRE(check_entry(good).ok());
+    const auto field_of = [](const Entry& bad) {
+        const Result<Done> result = check_form(bad);
+        return result.ok() ? std::string() : result.error().field;
+    };
+    Entry bad = good;
+    bad.id = "short";
+    CHECK(field_of(bad) == "id");
+    bad = good;
+    bad.job = "";
+    CHECK(field_of(bad) == "job");
+    bad = good;
+    bad.time_ms = -1;
+    CHECK(field_of(bad) == "time");
+    bad.time_ms = k_last_time + 1;
+    CHECK(field_of(bad) == "time");
+    bad = good;
+    bad.bench = "";
+    CHECK(field_of(bad) == "bench");
+    bad.bench = "\xFF";
+    CHECK(field_of(bad) == "bench");
+}
+
+TEST_CASE("entry: the body is an object of UTF-8 text and finite numbers", "[core][job]") {
+    CHECK(says(refused(EntryKind::note, Json::array()), "must be an object"));
+    CHECK(says(refused(EntryKind::note, nullptr), "must be an object"));
+    CHECK(says(refused(EntryKind::note, {{"text", "\xC3("}}), "not UTF-8"));
+    CHECK(says(refused(EntryKind::note, {{"text", "x"}, {"\xFF", 1}}), "not UTF-8"));
+    CHECK(says(
+        refused(EntryKind::note,
+                {{"text", "x"}, {"more", {{"deep", std::numeric_limits<double>::quiet_NaN()}}}}),
+        "not finite"));
+    CHECK(says(refused(EntryKind::note,
+                       {{"text", "x"}, {"more", {1.0, std::numeric_limits<double>::infinity()}}}),
+               "not finite"));
+    CHECK(says(refused(EntryKind::note, {{"text", "x"}, {"raw", Json::binary({1, 2})}}),
+               "JSON does not have"));
+}
+
+TEST_CASE("entry: the body is at most 1 MB and 32 levels deep", "[core][job]") {
+    Json deep = 1;
+    for (int i = 0; i < 31; ++i)
+        deep = Json::array({deep});
+    // The body itself is the first level.
+    CHECK(refused(EntryKind::note, {{"text", "x"}, {"deep", deep[0]}}) == "");
+    CHECK(says(refused(EntryKind::note, {{"text", "x"}, {"deep", deep}}), "32 levels"));
+    CHECK(refused(EntryKind::note, {{"text", "x"}, {"large", std::string(999'900, 'a')}}) == "");
+    CHECK(says(refused(EntryKind::note, {{"text", "x"}, {"large", std::string(1'000'000, 'a')}}),
+               "at most 1000000"));
+}
+
+TEST_CASE("entry: a sheet names only what it changes, texts, money and what is known of the unit",
+          "[core][job]") {
+    CHECK(refused(EntryKind::job, Json::object()) == "");
+    CHECK(refused(EntryKind::job, {{"maker", "Orrinvale"},
+                                   {"agreed_limit", 140},
+                                   {"spent", 12.5},
+                                   {"known", {{"rail", "40"}}}}) == "");
+    CHECK(says(refused(EntryKind::job, {{"maker", 5}}), "\"maker\" to be a text; it is 5"));
+    CHECK(says(refused(EntryKind::job, {{"agreed_limit", -1}}), "agreed_limit"));
+    CHECK(says(refused(EntryKind::job, {{"spent", "much"}}), "a number from 0"));
+    CHECK(says(refused(EntryKind::job, {{"known", {{"rail", 40}}}}), "known"));
+    CHECK(says(refused(EntryKind::job, {{"known", "x"}}), "an object"));
+    CHECK(says(refused(EntryKind::job, {{"complaint", std::string(20'001, 'a')}}),
+               "at most 20000 bytes"));
+}
+
+TEST_CASE("entry: a position needs its designator", "[core][job]") {
+    CHECK(refused(EntryKind::position,
+                  {{"designator", "Q214"}, {"channel", "left"}, {"state", "suspect"}}) == "");
+    CHECK(says(refused(EntryKind::position, Json::object()),
+               "\"designator\" to be a text; it is absent"));
+    CHECK(says(refused(EntryKind::position, {{"designator", ""}}), "not empty"));
+    CHECK(says(refused(EntryKind::position, {{"designator", "Q1"}, {"channel", "middle"}}),
+               "\"middle\""));
+}
+
+TEST_CASE("entry: a reading needs what it is of and an amount whose ends hold its value",
+          "[core][job]") {
+    CHECK(refused(EntryKind::reading, k_reading) == "");
+    CHECK(says(refused(EntryKind::reading, without(k_reading, "what")), "\"what\""));
+    CHECK(says(refused(EntryKind::reading, without(k_reading, "amount")), "\"amount\""));
+    Json bad = k_reading;
+    bad["amount"]["unit"] = "furlong";
+    CHECK(says(refused(EntryKind::reading, bad), "\"furlong\""));
+    bad = k_reading;
+    bad["amount"]["low"] = 0.0125;
+    CHECK(says(refused(EntryKind::reading, bad), "between"));
+    bad = k_reading;
+    bad["amount"].erase("high");
+    CHECK(says(refused(EntryKind::reading, bad), "\"high\""));
+    CHECK(says(refused(EntryKind::reading, with(k_reading, "position", "Q214")), "id of an entry"));
+}
+
+TEST_CASE("entry: a kept working needs its name and its record", "[core][job]") {
+    CHECK(refused(EntryKind::working, {{"working", "idle"}, {"record", Json::object()}}) == "");
+    CHECK(refused(EntryKind::working,
+                  {{"working", "idle"}, {"record", Json::object()}, {"replaces", id(1)}}) == "");
+    CHECK(says(refused(EntryKind::working, {{"working", "idle"}}), "\"record\""));
+    CHECK(says(refused(EntryKind::working, {{"working", "idle"}, {"record", 3}}), "an object"));
+    CHECK(says(refused(EntryKind::working, {{"record", Json::object()}}), "\"working\""));
+}
+
+TEST_CASE("entry: a photo needs hash, type, sides, size and stage", "[core][job]") {
+    CHECK(refused(EntryKind::photo, k_photo) == "");
+    for (const char* name : {"hash", "type", "width", "height", "bytes", "stage"}) {
+        INFO(name);
+        CHECK(says(refused(EntryKind::photo, without(k_photo, name)), name));
+    }
+    CHECK(says(refused(EntryKind::photo, with(k_photo, "hash", std::string(64, 'A'))), "SHA-256"));
+    CHECK(says(refused(EntryKind::photo, with(k_photo, "hash", "../../etc/passwd")), "SHA-256"));
+    CHECK(says(refused(EntryKind::photo, with(k_photo, "type", "gif")), "\"gif\""));
+    CHECK(says(refused(EntryKind::photo, with(k_photo, "width", 0)), "1 to 16384"));
+    CHECK(says(refused(EntryKind::photo, with(k_photo, "width", 12.5)), "a whole number"));
+    CHECK(says(refused(EntryKind::photo, with(k_photo, "bytes", 64'000'001)), "64000000"));
+    CHECK(says(refused(EntryKind::photo,
+                       with(k_photo, "bytes", std::numeric_limits<std::uint64_t>::max())),
+               "bytes"));
+    CHECK(says(refused(EntryKind::photo, with(k_photo, "stage", "lost")), "\"lost\""));
+}
+
+TEST_CASE("entry: a list needs steps, each with its own key, text and kind", "[core][job]") {
+    CHECK(refused(EntryKind::list, k_list) == "");
+    CHECK(
+        says(refused(EntryKind::list, with(k_list, "steps", Json::array())), "at least one step"));
+    CHECK(says(refused(EntryKind::list, with(k_list, "steps", {1})), "an array of objects"));
+    Json bad = k_list;
+    bad["steps"][1]["key"] = "a";
+    CHECK(says(refused(EntryKind::list, bad), "different in every step"));
+    bad = k_list;
+    bad["steps"][0]["kind"] = "dance";
+    CHECK(says(refused(EntryKind::list, bad), "\"dance\""));
+    bad = k_list;
+    bad["steps"][1].erase("choices");
+    CHECK(says(refused(EntryKind::list, bad), "\"choices\""));
+    bad = k_list;
+    bad["steps"][1]["choices"][0] = "dark";
+    CHECK(says(refused(EntryKind::list, bad), "\"choices\""));
+    bad = k_list;
+    bad["steps"][2]["low"] = 0.06;
+    CHECK(says(refused(EntryKind::list, bad), "at most \"high\""));
+    bad = k_list;
+    bad["steps"][2]["bars"] = "yes";
+    CHECK(says(refused(EntryKind::list, bad), "true or false"));
+}
+
+TEST_CASE("entry: a tick names list, step and state, and a reason when it skips", "[core][job]") {
+    const auto tick = [](const char* state) {
+        return Json{{"list", id(1)}, {"step", "a"}, {"state", state}};
+    };
+    CHECK(refused(EntryKind::tick, tick("done")) == "");
+    CHECK(refused(EntryKind::tick, tick("open")) == "");
+    CHECK(says(refused(EntryKind::tick, tick("skipped")), "needs a reason"));
+    CHECK(refused(EntryKind::tick, with(tick("skipped"), "answer", "no lamp here")) == "");
+    CHECK(says(refused(EntryKind::tick, tick("half")), "\"half\""));
+    CHECK(says(refused(EntryKind::tick, with(tick("done"), "list", "first_power")),
+               "id of an entry"));
+    CHECK(says(refused(EntryKind::tick, with(tick("skipped"), "answer", 3)),
+               "\"answer\" to be a text"));
+}
+
+TEST_CASE("entry: a note needs its text, a strike its entry and standing", "[core][job]") {
+    CHECK(says(refused(EntryKind::note, Json::object()), "\"text\""));
+    CHECK(says(refused(EntryKind::note, {{"text", ""}}), "not empty"));
+    CHECK(refused(EntryKind::strike, strike_body(id(1), Standing::struck)) == "");
+    CHECK(refused(EntryKind::strike, strike_body(id(1), Standing::valid)) == "");
+    CHECK(says(refused(EntryKind::strike, {{"entry", id(1)}}), "\"standing\""));
+    CHECK(says(refused(EntryKind::strike, {{"entry", id(1)}, {"standing", "gone"}}), "\"gone\""));
+}
+
+TEST_CASE("entry: check_entry takes any JSON without falling over", "[core][job]") {
+    // A small random JSON generator whose objects use the members the grammar knows, so that wrong
+    // types meet every check.
+    static const char* const names[] = {
+        "text",    "designator", "channel", "amount", "value",   "low",   "high",
+        "unit",    "hash",       "type",    "width",  "steps",   "key",   "kind",
+        "choices", "word",       "stops",   "list",   "step",    "state", "answer",
+        "entry",   "standing",   "known",   "record", "working", "what",  "name"};
+    struct Make {
+        static Json any(int depth) {
+            switch (*rc::gen::inRange(0, depth > 0 ? 8 : 6)) {
+            case 0:
+                return nullptr;
+            case 1:
+                return *rc::gen::arbitrary<bool>();
+            case 2:
+                return *rc::gen::arbitrary<std::int64_t>();
+            case 3:
+                return *rc::gen::arbitrary<double>();
+            case 4:
+                return *rc::gen::elementOf(std::vector<std::string>{"", "left", "reading", "choice",
+                                                                    "done", "volt", "Q1"});
+            case 5:
+                return *rc::gen::arbitrary<std::string>();
+            case 6: {
+                Json array = Json::array();
+                for (int n = *rc::gen::inRange(0, 3); n > 0; --n)
+                    array.push_back(any(depth - 1));
+                return array;
+            }
+            default: {
+                Json object = Json::object();
+                for (int n = *rc::gen::inRange(0, 5); n > 0; --n)
+                    object[names[*rc::gen::inRange<std::size_t>(0, std::size(names))]] =
+                        any(depth - 1);
+                return object;
+            }
+            }
+        }
+    };
+    CHECK(rc::check("no exception, and what passes can be folded", [] {
+        std::vector<Entry> entries = {entry(EntryKind::job, Json::object())};
+        entries[0].id = entries[0].job;
+        for (int kind = 0; kind <= static_cast<int>(EntryKind::unknown); ++kind) {
+            Entry one = entry(static_cast<EntryKind>(kind), Make::any(4));
+            one.id = id(kind + 1);
+            static_cast<void>(check_entry(one));
+            entries.push_back(one);
+        }
+        RC_ASSERT(fold_job(entries[0].job, entries).ok());
+    }));
+}
+
+TEST_CASE("utf8: well-formed text is told from everything else", "[core][job]") {
+    // RFC 3629, section 4: the bounds of every row of its table, and just outside them.
+    for (const char* good :
+         {"", "plain", "\xC2\x80", "\xDF\xBF", "\xE0\xA0\x80", "\xED\x9F\xBF", "\xEE\x80\x80",
+          "\xEF\xBF\xBF", "\xF0\x90\x80\x80", "\xF4\x8F\xBF\xBF"})
+        CHECK(is_utf8(good));
+    for (const char* bad :
+         {"\x80", "\xBF", "\xC0\x80", "\xC1\xBF", "\xC2", "\xC2\x41", "\xE0\x9F\xBF",
+          "\xED\xA0\x80", "\xED\xBF\xBF", "\xE2\x82", "\xF0\x8F\xBF\xBF", "\xF4\x90\x80\x80",
+          "\xF5\x80\x80\x80", "\xFF", "\xF0\x90\x80"})
+        CHECK_FALSE(is_utf8(bad));
+}

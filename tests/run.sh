@@ -1,0 +1,95 @@
+#!/bin/sh
+# Builds Railside with its tests and runs them.
+#   tests/run.sh       the tests; ends in ctest's own summary
+#   tests/run.sh all   and every other check, with OK or FAIL for each: what CI runs
+set -eu
+
+root=$(cd "$(dirname "$0")/.." && pwd)
+setup=$root/app/setup
+logs=$root/.build/logs
+mkdir -p "$logs"
+
+run_tests() {
+    tree=$1
+    shift
+    ctest --test-dir "$root/.build/$tree" --no-tests=error --output-on-failure -j2 "$@"
+}
+
+case ${1:-} in
+    "")
+        sh "$setup/packages.sh" test
+        sh "$setup/sources.sh" || true
+        sh "$setup/build.sh" release all -DRAILSIDE_TESTS=ON
+        run_tests release
+        exit
+        ;;
+    all) ;;
+    *)
+        echo "usage: tests/run.sh [all]" >&2
+        exit 2
+        ;;
+esac
+
+passed=0
+failed=0
+skipped=0
+
+# check NAME COMMAND...: what the command says goes to a log, and is shown, shortened, only if it fails
+# (exit status 77: could not be done here).
+check() {
+    name=$1
+    shift
+    started=$(date +%s)
+    status=0
+    echo ".. $name"
+    "$@" >"$logs/$name.log" 2>&1 </dev/null || status=$?
+    took="$(($(date +%s) - started)) s"
+    case $status in
+        0)
+            grep -E '^[0-9]+% tests passed' "$logs/$name.log" || true
+            echo "OK $name ($took)"
+            passed=$((passed + 1))
+            ;;
+        77)
+            tail -n 1 "$logs/$name.log"
+            echo "SKIP $name"
+            skipped=$((skipped + 1))
+            return 1
+            ;;
+        *)
+            grep -vE '^ *Start +[0-9]+:|   Passed  ' "$logs/$name.log" | awk '
+                NR <= 150 { print; next }
+                { last[NR % 50] = $0 }
+                END {
+                    if (NR > 200) print "[...]"
+                    for (i = NR - 49; i <= NR; i++) if (i > 150) print last[i % 50]
+                }' || true
+            echo "FAIL $name ($took; all of it is in .build/logs/$name.log)"
+            failed=$((failed + 1))
+            return 1
+            ;;
+    esac
+}
+
+# A leak or an undefined operation anywhere in a test is its failure.
+sanitized_tests() {
+    ASAN_OPTIONS=${ASAN_OPTIONS:-detect_stack_use_after_return=1} \
+        UBSAN_OPTIONS=${UBSAN_OPTIONS:-print_stacktrace=1} run_tests sanitize
+}
+
+check packages sh "$setup/packages.sh" all || true
+sh "$setup/sources.sh" || true
+check format sh "$setup/format.sh" || true
+if check build sh "$setup/build.sh" release all -DRAILSIDE_TESTS=ON; then
+    check walls run_tests release -L walls || true
+    check tests run_tests release || true
+    check lint sh "$setup/lint.sh" || true
+fi
+# -O1 keeps assertions and builds fast; g++ 12 sees unset values in the standard library that are not there.
+if check sanitize-build sh "$setup/build.sh" sanitize all -DRAILSIDE_TESTS=ON -DRAILSIDE_SANITIZE=ON \
+    "-DCMAKE_CXX_FLAGS_RELEASE=-O1 -Wno-maybe-uninitialized"; then
+    check sanitize-tests sanitized_tests || true
+fi
+
+echo "$passed passed, $failed failed, $skipped skipped"
+[ "$failed" = 0 ]
