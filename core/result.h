@@ -9,15 +9,15 @@
 namespace railside {
 
 enum class ErrorCode {
-    bad_text,       // the text is not a value of the accepted form
-    out_of_range,   // understood, but outside the accepted range
-    missing,        // a required value was not given
-    contradictory,  // values that cannot hold together
-    not_found,      // nothing of that name
-    refused,        // understood and well formed, but not accepted here
-    busy,           // in use by another running copy
-    damaged,        // the file or the photo is not what it claims to be
-    failed,         // the system said no (disk full, no permission, ...)
+    bad_text,      // the text is not a value of the accepted form
+    out_of_range,  // understood, but outside the accepted range
+    missing,       // a required value was not given
+    contradictory, // values that cannot hold together
+    not_found,     // nothing of that name
+    refused,       // understood and well formed, but not accepted here
+    busy,          // in use by another running copy
+    damaged,       // the file or the photo is not what it claims to be
+    failed,        // the system said no (disk full, no permission, ...)
 };
 
 /// A refusal. `field` names what was refused (a field's label, a file); `message` is a whole

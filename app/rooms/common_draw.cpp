@@ -10,10 +10,14 @@ namespace railside {
 
 Ink verdict_ink(VerdictState state) {
     switch (state) {
-    case VerdictState::in_window: return Ink::inside;
-    case VerdictState::at_the_edge: return Ink::edge;
-    case VerdictState::outside: return Ink::outside;
-    case VerdictState::undecided: break;
+    case VerdictState::in_window:
+        return Ink::inside;
+    case VerdictState::at_the_edge:
+        return Ink::edge;
+    case VerdictState::outside:
+        return Ink::outside;
+    case VerdictState::undecided:
+        break;
     }
     return Ink::soft;
 }
@@ -22,24 +26,36 @@ namespace {
 
 Mark verdict_mark(VerdictState state) {
     switch (state) {
-    case VerdictState::in_window: return Mark::round;
-    case VerdictState::at_the_edge: return Mark::half;
-    case VerdictState::outside: return Mark::cross;
-    case VerdictState::undecided: break;
+    case VerdictState::in_window:
+        return Mark::round;
+    case VerdictState::at_the_edge:
+        return Mark::half;
+    case VerdictState::outside:
+        return Mark::cross;
+    case VerdictState::undecided:
+        break;
     }
     return Mark::ring;
 }
 
 Ink curve_ink(CurveRole role) {
     switch (role) {
-    case CurveRole::as_found: return Ink::ink;
-    case CurveRole::target: return Ink::inside;
-    case CurveRole::optimum: return Ink::soft;
-    case CurveRole::plus: return Ink::plus;
-    case CurveRole::minus: return Ink::minus;
-    case CurveRole::limit: return Ink::outside;
-    case CurveRole::window: return Ink::inside;
-    case CurveRole::point: return Ink::ink;
+    case CurveRole::as_found:
+        return Ink::ink;
+    case CurveRole::target:
+        return Ink::inside;
+    case CurveRole::optimum:
+        return Ink::soft;
+    case CurveRole::plus:
+        return Ink::plus;
+    case CurveRole::minus:
+        return Ink::minus;
+    case CurveRole::limit:
+        return Ink::outside;
+    case CurveRole::window:
+        return Ink::inside;
+    case CurveRole::point:
+        return Ink::ink;
     }
     return Ink::ink;
 }
@@ -47,7 +63,8 @@ Ink curve_ink(CurveRole role) {
 /// A polyline in a pattern of its own, so that curves differ without colour.
 void stroke(Ui& ui, const std::vector<ImVec2>& points, CurveRole role) {
     const ImU32 colour = ui.theme().colour(curve_ink(role));
-    const float width = std::max(1.5f, ui.mm(role == CurveRole::optimum || role == CurveRole::target ? 0.4f : 0.6f));
+    const float width = std::max(
+        1.5f, ui.mm(role == CurveRole::optimum || role == CurveRole::target ? 0.4f : 0.6f));
     float on = 0;
     float off = 0;
     if (role == CurveRole::target) {
@@ -87,14 +104,16 @@ void draw_lines(Ui& ui, Rect frame, const PlotShown& shown) {
     static thread_local std::vector<ImVec2> points;
     ui.list().PushClipRect({frame.x0, frame.y0}, {frame.x1, frame.y1}, true);
     // What is drawn first lies below: the optimum, the target, then what was found.
-    for (const CurveRole role : {CurveRole::optimum, CurveRole::target, CurveRole::limit, CurveRole::window, CurveRole::minus, CurveRole::plus,
-                                 CurveRole::as_found}) {
+    for (const CurveRole role :
+         {CurveRole::optimum, CurveRole::target, CurveRole::limit, CurveRole::window,
+          CurveRole::minus, CurveRole::plus, CurveRole::as_found}) {
         for (const PlotLine& line : shown.lines) {
             if (line.role != role)
                 continue;
             points.clear();
             for (std::size_t i = 0; i < line.x.size(); ++i)
-                points.push_back({frame.x0 + line.x[i] * frame.width(), frame.y1 - line.y[i] * frame.height()});
+                points.push_back(
+                    {frame.x0 + line.x[i] * frame.width(), frame.y1 - line.y[i] * frame.height()});
             stroke(ui, points, role);
         }
     }
@@ -108,7 +127,8 @@ void draw_bars(Ui& ui, Rect frame, const PlotShown& shown) {
         Rect row = frame.row(i, std::max(n, 1), ui.mm(1));
         const Rect words = row.cut_top(ui.theme().pitch(Face::note));
         const float value_width = ui.text_width(bar.value, Face::note);
-        ui.text_cut({words.x0, words.y0, words.x1 - value_width - ui.mm(2), words.y1}, bar.label, Face::note, Ink::soft);
+        ui.text_cut({words.x0, words.y0, words.x1 - value_width - ui.mm(2), words.y1}, bar.label,
+                    Face::note, Ink::soft);
         ui.text(words, bar.value, Face::note, Ink::ink, Align::right);
         const float x0 = frame.x0 + bar.low * frame.width();
         const float x1 = frame.x0 + bar.high * frame.width();
@@ -116,11 +136,14 @@ void draw_bars(Ui& ui, Rect frame, const PlotShown& shown) {
         const float half = std::min(row.height() / 2, ui.mm(1.6f));
         ui.fill({frame.x0, y - ui.mm(0.1f), frame.x1, y + ui.mm(0.1f)}, Ink::faint);
         if (x1 - x0 > ui.mm(1))
-            ui.fill({x0, y - half, x1, y + half}, curve_ink(bar.role), 0.6f, bar.role == CurveRole::window ? 0.55f : 0.9f);
+            ui.fill({x0, y - half, x1, y + half}, curve_ink(bar.role), 0.6f,
+                    bar.role == CurveRole::window ? 0.55f : 0.9f);
         else if (bar.role == CurveRole::limit || bar.role == CurveRole::target)
-            ui.fill({x0 - ui.mm(0.35f), y - half, x0 + ui.mm(0.35f), y + half}, curve_ink(bar.role));
+            ui.fill({x0 - ui.mm(0.35f), y - half, x0 + ui.mm(0.35f), y + half},
+                    curve_ink(bar.role));
         else
-            ui.list().AddCircleFilled({(x0 + x1) / 2, y}, half, ui.theme().colour(curve_ink(bar.role)));
+            ui.list().AddCircleFilled({(x0 + x1) / 2, y}, half,
+                                      ui.theme().colour(curve_ink(bar.role)));
     }
 }
 
@@ -132,7 +155,8 @@ float draw_verdict(Ui& ui, float x, float y, VerdictState state, std::string_vie
     const float width = ui.text_width(word, face) + mark + ui.mm(5.5f);
     const Rect pill{x, y, x + width, y + height};
     ui.fill(pill, verdict_ink(state), height / 2 / ui.mm(1));
-    const Rect place{x + ui.mm(2.2f), pill.mid_y() - mark / 2, x + ui.mm(2.2f) + mark, pill.mid_y() + mark / 2};
+    const Rect place{x + ui.mm(2.2f), pill.mid_y() - mark / 2, x + ui.mm(2.2f) + mark,
+                     pill.mid_y() + mark / 2};
     // On the coloured ground shape and word are drawn in the ground's dark.
     draw_mark(ui, verdict_mark(state), place, Ink::on_verdict);
     ui.text({place.x1 + ui.mm(1.3f), pill.y0, pill.x1, pill.y1}, word, face, Ink::on_verdict);
@@ -149,8 +173,10 @@ float draw_caution(Ui& ui, float x, float y, float width, std::string_view text)
     const float icon = ui.mm(4.5f);
     const Rect box{x, y, x + width, y + height};
     ui.outline(box, Ink::edge, 1.5f, 0.35f);
-    draw_icon(ui, Icon::warning, {x + ui.mm(1.5f), y, x + ui.mm(1.5f) + icon, y + height}, Ink::edge, 4.2f);
-    ui.wrapped(x + icon + ui.mm(3), y + ui.mm(1.5f), width - icon - ui.mm(5), text, Face::note, Ink::edge);
+    draw_icon(ui, Icon::warning, {x + ui.mm(1.5f), y, x + ui.mm(1.5f) + icon, y + height},
+              Ink::edge, 4.2f);
+    ui.wrapped(x + icon + ui.mm(3), y + ui.mm(1.5f), width - icon - ui.mm(5), text, Face::note,
+               Ink::edge);
     return height;
 }
 
@@ -173,14 +199,17 @@ void draw_plot(Ui& ui, Rect place, const PlotShown& shown, Intents& out) {
         const float zero = frame.x0 + shown.zero * frame.width();
         ui.fill({frame.x0, frame.y0, zero, frame.y1}, Ink::minus, 0, 0.07f);
         ui.fill({zero, frame.y0, frame.x1, frame.y1}, Ink::plus, 0, 0.07f);
-        ui.text({frame.x0 + ui.mm(1), frame.y0, zero, frame.y0 + note}, "−", Face::note, Ink::minus);
-        ui.text({zero, frame.y0, frame.x1 - ui.mm(1), frame.y0 + note}, "+", Face::note, Ink::plus, Align::right);
+        ui.text({frame.x0 + ui.mm(1), frame.y0, zero, frame.y0 + note}, "−", Face::note,
+                Ink::minus);
+        ui.text({zero, frame.y0, frame.x1 - ui.mm(1), frame.y0 + note}, "+", Face::note, Ink::plus,
+                Align::right);
     }
     const float hair = std::max(1.0f, ui.mm(0.12f));
     for (const PlotTick& tick : shown.y_ticks) {
         const float y = frame.y1 - tick.at * frame.height();
         ui.fill({frame.x0, y - hair / 2, frame.x1, y + hair / 2}, Ink::faint);
-        ui.text({place.x0, y - note / 2, frame.x0 - ui.mm(1), y + note / 2}, tick.label, Face::note, Ink::soft, Align::right);
+        ui.text({place.x0, y - note / 2, frame.x0 - ui.mm(1), y + note / 2}, tick.label, Face::note,
+                Ink::soft, Align::right);
     }
     float last_right = -1e9f;
     const float title_width = ui.text_width(shown.x_title, Face::note);
@@ -188,7 +217,8 @@ void draw_plot(Ui& ui, Rect place, const PlotShown& shown, Intents& out) {
         const float x = frame.x0 + tick.at * frame.width();
         ui.fill({x - hair / 2, frame.y0, x + hair / 2, frame.y1}, Ink::faint);
         const float half = ui.text_width(tick.label, Face::note) / 2;
-        if (x - half < last_right + ui.mm(1) || x + half > foot.x1 - title_width - ui.mm(2) || x - half < place.x0)
+        if (x - half < last_right + ui.mm(1) || x + half > foot.x1 - title_width - ui.mm(2) ||
+            x - half < place.x0)
             continue;
         ui.text({x - half, foot.y0, x + half + 1, foot.y1}, tick.label, Face::note, Ink::soft);
         last_right = x + half;
@@ -209,7 +239,8 @@ void draw_plot(Ui& ui, Rect place, const PlotShown& shown, Intents& out) {
                 sample.push_back({x, top.mid_y()});
                 sample.push_back({x + ui.mm(4.6f), top.mid_y()});
                 stroke(ui, sample, line.role);
-                ui.text({x + ui.mm(5.4f), top.y0, top.x1, top.y1}, line.label, Face::note, curve_ink(line.role));
+                ui.text({x + ui.mm(5.4f), top.y0, top.x1, top.y1}, line.label, Face::note,
+                        curve_ink(line.role));
                 x += ui.mm(8) + width;
             }
         } else {
@@ -221,7 +252,8 @@ void draw_plot(Ui& ui, Rect place, const PlotShown& shown, Intents& out) {
         }
         const Dragged drag = ui.drag_area("workings/plot", frame, "plot", ControlRole::plot);
         if (drag.tapped || (drag.active && drag.x > 0))
-            out.push_back(intent::MovePlotCursor{std::clamp((drag.x - frame.x0) / std::max(1.0f, frame.width()), 0.0f, 1.0f)});
+            out.push_back(intent::MovePlotCursor{
+                std::clamp((drag.x - frame.x0) / std::max(1.0f, frame.width()), 0.0f, 1.0f)});
     } else {
         frame.y0 = top.y0;
         draw_bars(ui, frame, shown);

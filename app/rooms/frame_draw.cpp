@@ -10,17 +10,23 @@ namespace {
 
 Icon room_icon(RoomId room) {
     switch (room) {
-    case RoomId::shelf: return Icon::shelf;
-    case RoomId::sheet: return Icon::sheet;
-    case RoomId::workings: return Icon::workings;
-    case RoomId::photos: return Icon::photos;
-    case RoomId::steps: return Icon::steps;
+    case RoomId::shelf:
+        return Icon::shelf;
+    case RoomId::sheet:
+        return Icon::sheet;
+    case RoomId::workings:
+        return Icon::workings;
+    case RoomId::photos:
+        return Icon::photos;
+    case RoomId::steps:
+        return Icon::steps;
     }
     return Icon::sheet;
 }
 
 void draw_rail(Ui& ui, Rect place, bool upright, RoomId now, Intents& out) {
-    static constexpr RoomId k_rooms[] = {RoomId::sheet, RoomId::workings, RoomId::photos, RoomId::steps};
+    static constexpr RoomId k_rooms[] = {RoomId::sheet, RoomId::workings, RoomId::photos,
+                                         RoomId::steps};
     ui.fill(place, Ink::rail);
     constexpr int n = 4;
     for (int i = 0; i < n; ++i) {
@@ -35,8 +41,11 @@ void draw_rail(Ui& ui, Rect place, bool upright, RoomId now, Intents& out) {
         const float icon = ui.mm(6);
         const float top = cell.mid_y() - (icon + note) / 2;
         draw_icon(ui, room_icon(room), {cell.x0, top, cell.x1, top + icon}, ink, 6);
-        const bool touched = ui.area(name, cell, room_label(room), {.role = ControlRole::tab, .selected = chosen}).tapped;
-        ui.note_fit(ui.text({cell.x0, top + icon, cell.x1, top + icon + note}, room_label(room), Face::note, ink, Align::middle));
+        const bool touched =
+            ui.area(name, cell, room_label(room), {.role = ControlRole::tab, .selected = chosen})
+                .tapped;
+        ui.note_fit(ui.text({cell.x0, top + icon, cell.x1, top + icon + note}, room_label(room),
+                            Face::note, ink, Align::middle));
         if (touched)
             out.push_back(intent::GoRoom{room});
     }
@@ -56,14 +65,20 @@ void draw_kept_line(Ui& ui, Rect place, const KeptLine& kept, Face face) {
     part(kept.figures, face, Ink::ink);
     if (x < place.x1 - ui.mm(8)) {
         const float mark = ui.mm(2.4f);
-        draw_mark(ui, kept.state == VerdictState::in_window ? Mark::round : kept.state == VerdictState::at_the_edge ? Mark::half : kept.state == VerdictState::outside ? Mark::cross : Mark::ring,
-                  {x, place.mid_y() - mark / 2, x + mark, place.mid_y() + mark / 2}, verdict_ink(kept.state));
+        draw_mark(ui,
+                  kept.state == VerdictState::in_window     ? Mark::round
+                  : kept.state == VerdictState::at_the_edge ? Mark::half
+                  : kept.state == VerdictState::outside     ? Mark::cross
+                                                            : Mark::ring,
+                  {x, place.mid_y() - mark / 2, x + mark, place.mid_y() + mark / 2},
+                  verdict_ink(kept.state));
         x += mark + ui.mm(1.2f);
         part(kept.word, Face::note, verdict_ink(kept.state));
     }
 }
 
-void draw_header(Ui& ui, Rect place, const Layout& layout, const Shown& shown, const AppState& state, Intents& out) {
+void draw_header(Ui& ui, Rect place, const Layout& layout, const Shown& shown,
+                 const AppState& state, Intents& out) {
     ui.fill(place, Ink::rail);
     Rect body = place.inset(ui.mm(1.4f), 0);
     if (!shown.in_job) {
@@ -73,30 +88,40 @@ void draw_header(Ui& ui, Rect place, const Layout& layout, const Shown& shown, c
     // Too low a screen for a drawer handle: the header opens the companion.
     if (layout.form == BesideForm::drawer && layout.handle.empty() && !state.drawer_open) {
         const Rect opener = body.cut_right(ui.mm(20), ui.mm(2));
-        const std::string_view label = state.beside == Beside::photos ? std::string_view(shown.header.photos_label)
-                                       : state.beside == Beside::steps ? std::string_view(shown.header.steps_label)
-                                                                       : std::string_view(shown.header.kept_label);
+        const std::string_view label =
+            state.beside == Beside::photos  ? std::string_view(shown.header.photos_label)
+            : state.beside == Beside::steps ? std::string_view(shown.header.steps_label)
+                                            : std::string_view(shown.header.kept_label);
         if (ui.button("beside/open", opener.inset(0, ui.mm(0.2f)), label, {.face = Face::note}))
             out.push_back(intent::ToggleDrawer{});
     }
     const float saved = ui.text_width("saved", Face::note) + ui.mm(4);
     Rect mark = body.cut_right(saved, ui.mm(3));
-    draw_mark(ui, Mark::tick, {mark.x0, mark.mid_y() - ui.mm(1.2f), mark.x0 + ui.mm(2.4f), mark.mid_y() + ui.mm(1.2f)}, Ink::inside);
+    draw_mark(
+        ui, Mark::tick,
+        {mark.x0, mark.mid_y() - ui.mm(1.2f), mark.x0 + ui.mm(2.4f), mark.mid_y() + ui.mm(1.2f)},
+        Ink::inside);
     ui.text(mark, "saved", Face::note, Ink::inside, Align::right);
     ui.figure("header/saved", mark, "saved", "saved");
 
     const bool roomy = body.width() > ui.mm(100);
     if (roomy && shown.header.money_part >= 0) {
-        Rect money = body.cut_right(ui.text_width(shown.header.money, Face::note) + ui.mm(22), ui.mm(4));
-        const Rect bar{money.x1 - ui.mm(20), money.mid_y() - ui.mm(0.9f), money.x1, money.mid_y() + ui.mm(0.9f)};
+        Rect money =
+            body.cut_right(ui.text_width(shown.header.money, Face::note) + ui.mm(22), ui.mm(4));
+        const Rect bar{money.x1 - ui.mm(20), money.mid_y() - ui.mm(0.9f), money.x1,
+                       money.mid_y() + ui.mm(0.9f)};
         ui.fill(bar, Ink::raised, 0.9f);
-        ui.fill({bar.x0, bar.y0, bar.x0 + bar.width() * shown.header.money_part, bar.y1}, shown.header.money_high ? Ink::edge : Ink::soft, 0.9f);
+        ui.fill({bar.x0, bar.y0, bar.x0 + bar.width() * shown.header.money_part, bar.y1},
+                shown.header.money_high ? Ink::edge : Ink::soft, 0.9f);
         ui.text(money, shown.header.money, Face::note, Ink::soft);
     }
     // The job's name leads back to the shelf.
-    const std::string_view title = body.width() > ui.mm(85) ? std::string_view(shown.header.title) : std::string_view(shown.header.short_title);
+    const std::string_view title = body.width() > ui.mm(85)
+                                       ? std::string_view(shown.header.title)
+                                       : std::string_view(shown.header.short_title);
     const float back = ui.mm(5);
-    const float title_width = std::min(ui.text_width(title, Face::strong) + back + ui.mm(2), body.width());
+    const float title_width =
+        std::min(ui.text_width(title, Face::strong) + back + ui.mm(2), body.width());
     Rect name = body.cut_left(std::max(ui.mm(9), title_width), ui.mm(2));
     if (ui.pressed("header/job"))
         ui.fill(name, Ink::raised, 1.5f);
@@ -112,13 +137,13 @@ void draw_header(Ui& ui, Rect place, const Layout& layout, const Shown& shown, c
         line.time.clear();
         line.name.clear();
         draw_kept_line(ui, body, line, Face::note);
-    }
-    else
+    } else
         ui.text_cut(body, shown.header.complaint, Face::note, Ink::soft);
 }
 
 /// `close`: a drawer without a handle carries its way out among the tabs.
-void draw_beside(Ui& ui, Rect place, const Shown& shown, const AppState& state, const ShotSource& shots, bool close, Intents& out) {
+void draw_beside(Ui& ui, Rect place, const Shown& shown, const AppState& state,
+                 const ShotSource& shots, bool close, Intents& out) {
     Rect body = place;
     Rect tabs = body.cut_top(ui.mm(9.6f), ui.mm(1.4f));
     if (close) {
@@ -128,10 +153,13 @@ void draw_beside(Ui& ui, Rect place, const Shown& shown, const AppState& state, 
         draw_icon(ui, Icon::drawer_down, out_of, Ink::ink, 4.5f);
     }
     const std::pair<Beside, std::string_view> choices[] = {
-        {Beside::photos, shown.header.photos_label}, {Beside::steps, shown.header.steps_label}, {Beside::kept, shown.header.kept_label}};
+        {Beside::photos, shown.header.photos_label},
+        {Beside::steps, shown.header.steps_label},
+        {Beside::kept, shown.header.kept_label}};
     // What the room itself shows does not stand beside it again.
     const auto same = [&](Beside beside) {
-        return (beside == Beside::photos && state.room == RoomId::photos) || (beside == Beside::steps && state.room == RoomId::steps);
+        return (beside == Beside::photos && state.room == RoomId::photos) ||
+               (beside == Beside::steps && state.room == RoomId::steps);
     };
     Beside now = state.beside;
     if (same(now))
@@ -145,27 +173,47 @@ void draw_beside(Ui& ui, Rect place, const Shown& shown, const AppState& state, 
             continue;
         const bool chosen = now == beside;
         if (ui.button(Name("beside/", beside_key(beside)), tabs.column(i++, n, ui.mm(2)), label,
-                      {.look = chosen ? Look::selected : Look::plain, .role = ControlRole::tab, .selected = chosen, .face = Face::note}))
+                      {.look = chosen ? Look::selected : Look::plain,
+                       .role = ControlRole::tab,
+                       .selected = chosen,
+                       .face = Face::note}))
             out.push_back(intent::ShowBeside{beside});
     }
     switch (now) {
-    case Beside::photos: draw_photos_beside(ui, body, shown.photos, state, shots, out); break;
-    case Beside::steps: draw_steps(ui, body, shown.steps, "beside/steps", out); break;
-    case Beside::kept: draw_kept_beside(ui, body, shown.kept, out); break;
+    case Beside::photos:
+        draw_photos_beside(ui, body, shown.photos, state, shots, out);
+        break;
+    case Beside::steps:
+        draw_steps(ui, body, shown.steps, "beside/steps", out);
+        break;
+    case Beside::kept:
+        draw_kept_beside(ui, body, shown.kept, out);
+        break;
     }
 }
 
-void draw_room(Ui& ui, Rect place, const Shown& shown, const AppState& state, const ShotSource& shots, Intents& out) {
+void draw_room(Ui& ui, Rect place, const Shown& shown, const AppState& state,
+               const ShotSource& shots, Intents& out) {
     if (state.choosing_file) {
         draw_files(ui, place, shown.files, shown.photos, out);
         return;
     }
     switch (state.room) {
-    case RoomId::shelf: draw_shelf(ui, place, shown.shelf, out); break;
-    case RoomId::sheet: draw_sheet(ui, place, shown.sheet, out); break;
-    case RoomId::workings: draw_workings(ui, place, shown.workings, state, out); break;
-    case RoomId::photos: draw_photos(ui, place, shown.photos, state, shots, out); break;
-    case RoomId::steps: draw_steps(ui, place, shown.steps, "steps", out); break;
+    case RoomId::shelf:
+        draw_shelf(ui, place, shown.shelf, out);
+        break;
+    case RoomId::sheet:
+        draw_sheet(ui, place, shown.sheet, out);
+        break;
+    case RoomId::workings:
+        draw_workings(ui, place, shown.workings, state, out);
+        break;
+    case RoomId::photos:
+        draw_photos(ui, place, shown.photos, state, shots, out);
+        break;
+    case RoomId::steps:
+        draw_steps(ui, place, shown.steps, "steps", out);
+        break;
     }
 }
 
@@ -175,20 +223,26 @@ void draw_message(Ui& ui, Rect screen, const AppState& state, Intents& out) {
     const float width = std::min(screen.width() - ui.mm(4), ui.mm(120));
     const float text = ui.wrapped_height(width - ui.mm(14), state.message, Face::note);
     const float height = std::max(ui.mm(10), text + ui.mm(4));
-    const Rect box{screen.mid_x() - width / 2, screen.y0 + ui.mm(1), screen.mid_x() + width / 2, screen.y0 + ui.mm(1) + height};
+    const Rect box{screen.mid_x() - width / 2, screen.y0 + ui.mm(1), screen.mid_x() + width / 2,
+                   screen.y0 + ui.mm(1) + height};
     const bool refused = state.message_tone == AppState::MessageTone::refused;
     ui.fill(box, Ink::raised, 1.5f);
     ui.outline(box, refused ? Ink::outside : Ink::inside, 1.5f, 0.4f);
     const float mark = ui.mm(3.4f);
-    draw_mark(ui, refused ? Mark::cross : Mark::tick, {box.x0 + ui.mm(3), box.mid_y() - mark / 2, box.x0 + ui.mm(3) + mark, box.mid_y() + mark / 2},
+    draw_mark(ui, refused ? Mark::cross : Mark::tick,
+              {box.x0 + ui.mm(3), box.mid_y() - mark / 2, box.x0 + ui.mm(3) + mark,
+               box.mid_y() + mark / 2},
               refused ? Ink::outside : Ink::inside);
-    ui.wrapped(box.x0 + ui.mm(9), box.mid_y() - text / 2, width - ui.mm(14), state.message, Face::note, Ink::ink);
+    ui.wrapped(box.x0 + ui.mm(9), box.mid_y() - text / 2, width - ui.mm(14), state.message,
+               Face::note, Ink::ink);
     if (ui.area("message", box, state.message, {}))
         out.push_back(intent::DismissMessage{});
 }
 
-void draw_picker(Ui& ui, Rect screen, const WorkingsShown& shown, const AppState& state, Intents& out) {
-    const auto row = std::find_if(shown.rows.begin(), shown.rows.end(), [&](const FieldRow& r) { return r.key == state.picking; });
+void draw_picker(Ui& ui, Rect screen, const WorkingsShown& shown, const AppState& state,
+                 Intents& out) {
+    const auto row = std::find_if(shown.rows.begin(), shown.rows.end(),
+                                  [&](const FieldRow& r) { return r.key == state.picking; });
     if (row == shown.rows.end())
         return;
     ui.begin_layer();
@@ -201,7 +255,8 @@ void draw_picker(Ui& ui, Rect screen, const WorkingsShown& shown, const AppState
     const float note = ui.theme().pitch(Face::note);
     const float wanted = note + static_cast<float>(rows + 1) * (key + gap) + ui.mm(6);
     const float height = std::min(screen.height() - ui.mm(4), wanted);
-    const Rect box{screen.mid_x() - width / 2, screen.mid_y() - height / 2, screen.mid_x() + width / 2, screen.mid_y() + height / 2};
+    const Rect box{screen.mid_x() - width / 2, screen.mid_y() - height / 2,
+                   screen.mid_x() + width / 2, screen.mid_y() + height / 2};
     ui.fill(box, Ink::pane, 1.5f);
     Rect body = box.inset(ui.mm(2.5f), ui.mm(2));
     ui.text(body.cut_top(note, ui.mm(1)), row->label, Face::note, Ink::soft);
@@ -215,7 +270,10 @@ void draw_picker(Ui& ui, Rect screen, const WorkingsShown& shown, const AppState
         const Rect line{body.x0, y, body.x1 - ui.mm(1.5f), y + key};
         const bool chosen = word == row->word;
         if (ui.button(Name("picker/", word), line.column(i % columns, columns, ui.mm(2)), label,
-                      {.look = chosen ? Look::selected : Look::plain, .role = ControlRole::choice, .selected = chosen, .face = Face::note}))
+                      {.look = chosen ? Look::selected : Look::plain,
+                       .role = ControlRole::choice,
+                       .selected = chosen,
+                       .face = Face::note}))
             out.push_back(intent::PickWord{row->key, word});
     }
     ui.end_scroll(content.y0 + static_cast<float>(rows) * (key + gap));
@@ -224,8 +282,10 @@ void draw_picker(Ui& ui, Rect screen, const WorkingsShown& shown, const AppState
 
 } // namespace
 
-void draw_frame(Ui& ui, Rect screen, Hand hand, const Shown& shown, AppState& state, const ShotSource& shots, Intents& out) {
-    const Layout layout = make_layout(screen, ui.theme().px_per_mm(), hand, shown.in_job, state.drawer_open);
+void draw_frame(Ui& ui, Rect screen, Hand hand, const Shown& shown, AppState& state,
+                const ShotSource& shots, Intents& out) {
+    const Layout layout =
+        make_layout(screen, ui.theme().px_per_mm(), hand, shown.in_job, state.drawer_open);
     draw_header(ui, layout.header, layout, shown, state, out);
     draw_room(ui, layout.room, shown, state, shots, out);
     if (!layout.rail.empty())
@@ -233,7 +293,8 @@ void draw_frame(Ui& ui, Rect screen, Hand hand, const Shown& shown, AppState& st
     if (!layout.strip.empty()) {
         Rect line = layout.strip.inset(ui.mm(3), 0);
         if (shown.header.has_kept) {
-            ui.text(line.cut_left(ui.text_width("Kept", Face::note), ui.mm(2)), "Kept", Face::note, Ink::soft);
+            ui.text(line.cut_left(ui.text_width("Kept", Face::note), ui.mm(2)), "Kept", Face::note,
+                    Ink::soft);
             draw_kept_line(ui, line, shown.header.kept, Face::note);
         } else {
             ui.text(line, "Nothing kept yet", Face::note, Ink::soft);
@@ -245,15 +306,21 @@ void draw_frame(Ui& ui, Rect screen, Hand hand, const Shown& shown, AppState& st
         const bool open = state.drawer_open;
         if (open) {
             ui.begin_layer();
-            ui.fill(layout.handle.empty() ? layout.beside : Rect{layout.handle.x0, layout.handle.y0, layout.beside.x1, layout.beside.y1}, Ink::ground, 2);
+            ui.fill(layout.handle.empty() ? layout.beside
+                                          : Rect{layout.handle.x0, layout.handle.y0,
+                                                 layout.beside.x1, layout.beside.y1},
+                    Ink::ground, 2);
         }
         if (!layout.handle.empty()) {
-            if (ui.area("beside/handle", layout.handle, open ? "close" : "open", {.value = beside_key(state.beside)}))
+            if (ui.area("beside/handle", layout.handle, open ? "close" : "open",
+                        {.value = beside_key(state.beside)}))
                 out.push_back(intent::ToggleDrawer{});
             Rect body = layout.handle;
             ui.fill(body, ui.pressed("beside/handle") ? Ink::line : Ink::raised, 2);
             const float grip = ui.mm(10);
-            ui.fill({body.mid_x() - grip / 2, body.y0 + ui.mm(1), body.mid_x() + grip / 2, body.y0 + ui.mm(1.7f)}, Ink::line, 0.4f);
+            ui.fill({body.mid_x() - grip / 2, body.y0 + ui.mm(1), body.mid_x() + grip / 2,
+                     body.y0 + ui.mm(1.7f)},
+                    Ink::line, 0.4f);
             body = body.inset(ui.mm(2.5f), 0);
             body.y0 += ui.mm(2);
             const Rect arrow = body.cut_right(ui.mm(6));
@@ -269,14 +336,16 @@ void draw_frame(Ui& ui, Rect screen, Hand hand, const Shown& shown, AppState& st
             }
         }
         if (open) {
-            draw_beside(ui, layout.beside.inset(ui.mm(1.4f), ui.mm(1)), shown, state, shots, layout.handle.empty(), out);
+            draw_beside(ui, layout.beside.inset(ui.mm(1.4f), ui.mm(1)), shown, state, shots,
+                        layout.handle.empty(), out);
             ui.end_layer();
         }
     }
     if (!state.picking.empty())
         draw_picker(ui, screen, shown.workings, state, out);
     if (state.keypad) {
-        const KeypadAnswer answer = draw_keypad(ui, layout.keypad, hand, *state.keypad, shown.keypad);
+        const KeypadAnswer answer =
+            draw_keypad(ui, layout.keypad, hand, *state.keypad, shown.keypad);
         if (!answer.key.empty())
             out.push_back(intent::PressKey{std::string(answer.key)});
         if (answer.quick != nullptr)

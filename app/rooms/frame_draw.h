@@ -20,6 +20,7 @@ struct Shown {
     KeypadShown keypad;
 };
 
-void draw_frame(Ui& ui, Rect screen, Hand hand, const Shown& shown, AppState& state, const ShotSource& shots, Intents& out);
+void draw_frame(Ui& ui, Rect screen, Hand hand, const Shown& shown, AppState& state,
+                const ShotSource& shots, Intents& out);
 
 } // namespace railside

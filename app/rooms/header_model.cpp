@@ -46,18 +46,23 @@ KeptLine make_kept_line(const KeptWorking& kept, const Clock& clock) {
     // The measured field is what the person remembers the working by.
     if (working && record.contains("inputs"))
         for (const Field& field : working->fields)
-            if (from.empty() && (field.spread == Spread::meter || field.key == "measured") && record["inputs"].contains(std::string(field.key))) {
+            if (from.empty() && (field.spread == Spread::meter || field.key == "measured") &&
+                record["inputs"].contains(std::string(field.key))) {
                 const nlohmann::json& input = record["inputs"][std::string(field.key)];
                 const std::string text = member(input, "text");
-                const auto parsed = text.empty() ? Result<ParsedValue>(Error{}) : parse_value(text, field.unit, field.label);
-                from = parsed ? print_value(parsed->value, field.unit, std::max(1, parsed->digits)) : printed(input);
+                const auto parsed = text.empty() ? Result<ParsedValue>(Error{})
+                                                 : parse_value(text, field.unit, field.label);
+                from = parsed ? print_value(parsed->value, field.unit, std::max(1, parsed->digits))
+                              : printed(input);
             }
     std::string to;
-    if (const std::string key = member(record, "headline"); !key.empty() && record.contains("results") && record["results"].contains(key))
+    if (const std::string key = member(record, "headline");
+        !key.empty() && record.contains("results") && record["results"].contains(key))
         to = printed(record["results"][key]);
     line.figures = from.empty() ? to : to.empty() ? from : from + " → " + to;
     if (record.contains("verdict")) {
-        line.state = verdict_from_key(member(record["verdict"], "state")).value_or(VerdictState::undecided);
+        line.state =
+            verdict_from_key(member(record["verdict"], "state")).value_or(VerdictState::undecided);
         line.word = member(record["verdict"], "word");
     }
     return line;
@@ -69,7 +74,8 @@ const ListRecord* open_list(const AppState& state, const Job& job) {
             return &list;
     const ListRecord* latest = nullptr;
     for (const ListRecord& list : job.lists)
-        if (list.source.standing == Standing::valid && (latest == nullptr || list.done() < static_cast<int>(list.steps.size())))
+        if (list.source.standing == Standing::valid &&
+            (latest == nullptr || list.done() < static_cast<int>(list.steps.size())))
             latest = &list;
     return latest;
 }
@@ -77,16 +83,20 @@ const ListRecord* open_list(const AppState& state, const Job& job) {
 HeaderShown make_header(const AppState& state, const Job& job, const Clock& clock) {
     HeaderShown shown;
     const Sheet& sheet = job.sheet;
-    shown.title = sheet.maker.empty() ? sheet.model : sheet.model.empty() ? sheet.maker : sheet.maker + " " + sheet.model;
+    shown.title = sheet.maker.empty()   ? sheet.model
+                  : sheet.model.empty() ? sheet.maker
+                                        : sheet.maker + " " + sheet.model;
     if (shown.title.empty())
         shown.title = "Unnamed unit";
     shown.short_title = sheet.model.empty() ? shown.title : sheet.model;
     shown.complaint = sheet.complaint;
     if (sheet.agreed_limit > 0) {
-        shown.money = fmt::format("{} of {}", money_text(sheet.spent), money_text(sheet.agreed_limit));
+        shown.money =
+            fmt::format("{} of {}", money_text(sheet.spent), money_text(sheet.agreed_limit));
         if (!sheet.currency.empty())
             shown.money += " " + sheet.currency;
-        shown.money_part = static_cast<float>(std::clamp(sheet.spent / sheet.agreed_limit, 0.0, 1.0));
+        shown.money_part =
+            static_cast<float>(std::clamp(sheet.spent / sheet.agreed_limit, 0.0, 1.0));
         shown.money_high = sheet.spent >= 0.8 * sheet.agreed_limit;
     }
     if (const KeptWorking* kept = job.last_kept()) {
@@ -94,12 +104,14 @@ HeaderShown make_header(const AppState& state, const Job& job, const Clock& cloc
         shown.kept = make_kept_line(*kept, clock);
     }
     const auto valid = [](const auto& records) {
-        return std::count_if(records.begin(), records.end(), [](const auto& r) { return r.source.standing == Standing::valid; });
+        return std::count_if(records.begin(), records.end(),
+                             [](const auto& r) { return r.source.standing == Standing::valid; });
     };
     shown.photos_label = fmt::format("Photos {}", valid(job.photos));
     shown.kept_label = fmt::format("Kept {}", valid(job.kept));
     const ListRecord* list = open_list(state, job);
-    shown.steps_label = list ? fmt::format("Steps {} of {}", list->done(), list->steps.size()) : "Steps";
+    shown.steps_label =
+        list ? fmt::format("Steps {} of {}", list->done(), list->steps.size()) : "Steps";
     return shown;
 }
 

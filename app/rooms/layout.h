@@ -26,6 +26,7 @@ struct Layout {
 };
 
 /// `in_job`: a job is open (rail and companion are there).
-[[nodiscard]] Layout make_layout(Rect screen, float px_per_mm, Hand hand, bool in_job, bool drawer_open);
+[[nodiscard]] Layout make_layout(Rect screen, float px_per_mm, Hand hand, bool in_job,
+                                 bool drawer_open);
 
 } // namespace railside

@@ -54,7 +54,8 @@ Layout make_layout(Rect screen, float px_per_mm, Hand hand, bool in_job, bool dr
         } else if (drawer_open) {
             Rect over = rest;
             const float closed = mm(10);
-            layout.beside = over.cut_bottom(std::max(over.height() * 0.66f, std::min(over.height(), mm(44))));
+            layout.beside =
+                over.cut_bottom(std::max(over.height() * 0.66f, std::min(over.height(), mm(44))));
             layout.handle = layout.beside.cut_top(closed);
             layout.room = rest.inset(gap, 0);
         } else if (height_mm >= 80) {

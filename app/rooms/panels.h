@@ -1,5 +1,5 @@
-// The drawing of each room, and of the same panels beside another room. Every function takes what is to be shown and a place, draws,
-// and adds what was asked for to the intents.
+// The drawing of each room, and of the same panels beside another room. Every function takes what
+// is to be shown and a place, draws, and adds what was asked for to the intents.
 #pragma once
 
 #include "app/hosts/host.h"
@@ -23,18 +23,23 @@ struct Shot {
     int width = 0;
     int height = 0;
 };
-/// Looks up a photo's texture by hash at about this size in pixels; asks for it when it is not there yet.
+/// Looks up a photo's texture by hash at about this size in pixels; asks for it when it is not
+/// there yet.
 using ShotSource = std::function<Shot(const std::string& hash, int longest_px)>;
 
 void draw_shelf(Ui& ui, Rect place, const ShelfShown& shown, Intents& out);
 void draw_sheet(Ui& ui, Rect place, const SheetShown& shown, Intents& out);
-void draw_workings(Ui& ui, Rect place, const WorkingsShown& shown, const AppState& state, Intents& out);
-void draw_photos(Ui& ui, Rect place, const PhotosShown& shown, const AppState& state, const ShotSource& shots, Intents& out);
-void draw_files(Ui& ui, Rect place, const FilesShown& files, const PhotosShown& shown, Intents& out);
+void draw_workings(Ui& ui, Rect place, const WorkingsShown& shown, const AppState& state,
+                   Intents& out);
+void draw_photos(Ui& ui, Rect place, const PhotosShown& shown, const AppState& state,
+                 const ShotSource& shots, Intents& out);
+void draw_files(Ui& ui, Rect place, const FilesShown& files, const PhotosShown& shown,
+                Intents& out);
 void draw_steps(Ui& ui, Rect place, const StepsShown& shown, std::string_view prefix, Intents& out);
 
 /// Panels beside a room.
-void draw_photos_beside(Ui& ui, Rect place, const PhotosShown& shown, const AppState& state, const ShotSource& shots, Intents& out);
+void draw_photos_beside(Ui& ui, Rect place, const PhotosShown& shown, const AppState& state,
+                        const ShotSource& shots, Intents& out);
 void draw_kept_beside(Ui& ui, Rect place, std::span<const KeptLine> kept, Intents& out);
 
 void draw_plot(Ui& ui, Rect place, const PlotShown& shown, Intents& out);

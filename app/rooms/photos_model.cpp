@@ -12,7 +12,9 @@ PhotosShown make_photos(const AppState& state, const Job& job) {
             continue;
         if (photo.source.entry == state.photo)
             shown.current = static_cast<int>(shown.thumbs.size());
-        shown.thumbs.push_back({photo.source.entry, photo.hash, std::string(photo_stage_label(photo.stage)), photo.caption, photo.width, photo.height});
+        shown.thumbs.push_back({photo.source.entry, photo.hash,
+                                std::string(photo_stage_label(photo.stage)), photo.caption,
+                                photo.width, photo.height});
     }
     if (shown.thumbs.empty()) {
         shown.empty = "No photos yet. Drop a picture on the window, or touch From file.";

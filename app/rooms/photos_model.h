@@ -16,8 +16,8 @@ struct PhotoThumb {
 struct PhotosShown {
     std::vector<PhotoThumb> thumbs; // oldest first
     std::string empty;
-    int current = -1; // index of the one shown large
-    std::string title;  // "Earlier work · 3 of 7"
+    int current = -1;  // index of the one shown large
+    std::string title; // "Earlier work · 3 of 7"
     std::string caption;
     std::string previous; // entry ids for stepping; empty at the ends
     std::string next;
@@ -25,7 +25,8 @@ struct PhotosShown {
 };
 [[nodiscard]] PhotosShown make_photos(const AppState& state, const Job& job);
 
-/// What lies in a folder that could be imported, by name; folders first. Filled by apply, which reads the folder.
+/// What lies in a folder that could be imported, by name; folders first. Filled by apply, which
+/// reads the folder.
 struct FileRow {
     std::string path;
     std::string name;

@@ -21,7 +21,9 @@ struct Range {
             high = std::max(high, v);
         }
     }
-    [[nodiscard]] float part(double v) const { return static_cast<float>((v - low) / (high - low)); }
+    [[nodiscard]] float part(double v) const {
+        return static_cast<float>((v - low) / (high - low));
+    }
 };
 
 /// One prefix for a whole axis, so that its ticks are plain numbers.
@@ -48,7 +50,8 @@ AxisScale axis_scale(Unit unit, const Range& range) {
 
 std::string tick_text(double value, double step) {
     const int decimals = std::max(0, static_cast<int>(std::ceil(-std::log10(step) - 1e-9)));
-    std::string text = fmt::format("{:.{}f}", std::fabs(value) < step * 1e-6 ? 0.0 : value, decimals);
+    std::string text =
+        fmt::format("{:.{}f}", std::fabs(value) < step * 1e-6 ? 0.0 : value, decimals);
     if (text.front() == '-')
         text.replace(0, 1, "−");
     return text;
@@ -56,7 +59,8 @@ std::string tick_text(double value, double step) {
 
 std::vector<PlotTick> make_ticks(const Range& range, const AxisScale& scale, int about) {
     std::vector<PlotTick> ticks;
-    const std::vector<double> at = round_ticks(range.low * scale.factor, range.high * scale.factor, about);
+    const std::vector<double> at =
+        round_ticks(range.low * scale.factor, range.high * scale.factor, about);
     const double step = at.size() > 1 ? at[1] - at[0] : 1;
     for (const double v : at)
         ticks.push_back({range.part(v / scale.factor), tick_text(v, step)});
@@ -113,10 +117,13 @@ void make_lines(PlotShown& shown, const Outcome& outcome, float cursor) {
     if (cursor >= 0 && cursor <= 1) {
         shown.cursor = cursor;
         const double x = xr.low + cursor * (xr.high - xr.low);
-        shown.readout = fmt::format("{} {}", tick_text(x * xs.factor, std::max(1e-3, (xr.high - xr.low) * xs.factor / 200)), xs.unit);
+        shown.readout = fmt::format(
+            "{} {}", tick_text(x * xs.factor, std::max(1e-3, (xr.high - xr.low) * xs.factor / 200)),
+            xs.unit);
         for (const Curve& curve : outcome.curves)
             if (double y = 0; value_at(curve, x, y))
-                shown.readout += fmt::format(" · {} {}", curve.label, print_short(y, curve.y.unit, 4));
+                shown.readout +=
+                    fmt::format(" · {} {}", curve.label, print_short(y, curve.y.unit, 4));
     }
 }
 

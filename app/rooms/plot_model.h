@@ -1,4 +1,5 @@
-// A working's curves made ready to draw: everything in fractions of the plot's frame, ticks with their labels.
+// A working's curves made ready to draw: everything in fractions of the plot's frame, ticks with
+// their labels.
 #pragma once
 
 #include "core/working/working.h"

@@ -19,7 +19,8 @@ std::uint64_t bytes_of(const Shot& shot) {
 } // namespace
 
 RailsideProgram::RailsideProgram(Bench& bench, ProgramSurroundings surroundings)
-    : bench_(bench), surroundings_(std::move(surroundings)), settings_(load_settings(bench.folder())) {
+    : bench_(bench), surroundings_(std::move(surroundings)),
+      settings_(load_settings(bench.folder())) {
     shot_source_ = [this](const std::string& hash, int longest) { return shot_for(hash, longest); };
     refresh();
 }
@@ -73,12 +74,11 @@ void RailsideProgram::refresh() {
         shown_.keypad = make_keypad(*state_.keypad);
 }
 
-void RailsideProgram::start(Textures& textures) {
-    textures_ = &textures;
-}
+void RailsideProgram::start(Textures& textures) { textures_ = &textures; }
 
 bool RailsideProgram::resize(const Screen& screen) {
-    const bool fonts = screen.px_per_mm != screen_.px_per_mm || ui_.theme().font(Face::body) == nullptr;
+    const bool fonts =
+        screen.px_per_mm != screen_.px_per_mm || ui_.theme().font(Face::body) == nullptr;
     screen_ = screen;
     frames_left_ = 2;
     if (fonts)
@@ -133,7 +133,8 @@ void RailsideProgram::key(Key key) {
             apply(intent::LeaveKeypad{});
         else if (key == Key::enter) {
             // Out of the usual: a first Enter asks, a second one sets.
-            if (shown_.keypad.tone == KeypadTone::usual || (shown_.keypad.tone == KeypadTone::unusual && unusual_confirmed_)) {
+            if (shown_.keypad.tone == KeypadTone::usual ||
+                (shown_.keypad.tone == KeypadTone::unusual && unusual_confirmed_)) {
                 apply(intent::SetValue{});
             } else if (shown_.keypad.tone == KeypadTone::unusual) {
                 unusual_confirmed_ = true;
@@ -145,19 +146,29 @@ void RailsideProgram::key(Key key) {
         switch (key) {
         case Key::tab:
         case Key::down:
-        case Key::right: ui_.move_focus(Ui::Step::next); break;
+        case Key::right:
+            ui_.move_focus(Ui::Step::next);
+            break;
         case Key::back_tab:
         case Key::up:
-        case Key::left: ui_.move_focus(Ui::Step::previous); break;
-        case Key::enter: ui_.tap_focus(); break;
-        case Key::escape: escape(); break;
+        case Key::left:
+            ui_.move_focus(Ui::Step::previous);
+            break;
+        case Key::enter:
+            ui_.tap_focus();
+            break;
+        case Key::escape:
+            escape();
+            break;
         case Key::page_up:
         case Key::page_down: {
             const float notches = key == Key::page_up ? 4.0f : -4.0f;
-            ui_.wheel(static_cast<float>(screen_.width_px) * 0.3f, static_cast<float>(screen_.height_px) * 0.5f, notches);
+            ui_.wheel(static_cast<float>(screen_.width_px) * 0.3f,
+                      static_cast<float>(screen_.height_px) * 0.5f, notches);
             break;
         }
-        default: break;
+        default:
+            break;
         }
     }
     refresh();
@@ -174,7 +185,8 @@ void RailsideProgram::text(std::string_view utf8) {
 
 void RailsideProgram::drop_file(std::string_view path) {
     if (!in_job_ || state_.room == RoomId::shelf)
-        say(AppState::MessageTone::refused, "Open a job first; then drop the picture again. Nothing was taken in.");
+        say(AppState::MessageTone::refused,
+            "Open a job first; then drop the picture again. Nothing was taken in.");
     else
         import_file(std::filesystem::path(path));
     refresh();
@@ -203,7 +215,8 @@ void RailsideProgram::load_wanted() {
     if (auto picture = bench_.photo_picture(key.first, key.second)) {
         loaded.shot.width = picture->width;
         loaded.shot.height = picture->height;
-        loaded.shot.texture = textures_->make({picture->width, picture->height, picture->rgba.data()});
+        loaded.shot.texture =
+            textures_->make({picture->width, picture->height, picture->rgba.data()});
     } else {
         loaded.failed = true;
         say(AppState::MessageTone::refused, picture.error().message);
@@ -220,7 +233,8 @@ void RailsideProgram::drop_shots() {
     while (total > k_most_shot_bytes) {
         auto oldest = shots_.end();
         for (auto it = shots_.begin(); it != shots_.end(); ++it)
-            if (it->second.shot.texture && it->second.used != frame_count_ && (oldest == shots_.end() || it->second.used < oldest->second.used))
+            if (it->second.shot.texture && it->second.used != frame_count_ &&
+                (oldest == shots_.end() || it->second.used < oldest->second.used))
                 oldest = it;
         if (oldest == shots_.end())
             return;
@@ -234,7 +248,8 @@ void RailsideProgram::frame(double now_s) {
     ++frame_count_;
     frames_left_ = std::max(0, frames_left_ - 1);
     ui_.theme().set_kind(settings_.theme);
-    const Rect screen{0, 0, static_cast<float>(screen_.width_px), static_cast<float>(screen_.height_px)};
+    const Rect screen{0, 0, static_cast<float>(screen_.width_px),
+                      static_cast<float>(screen_.height_px)};
     ui_.begin_frame(screen, now_s);
     intents_.clear();
     draw_frame(ui_, screen, settings_.hand, shown_, state_, shot_source_, intents_);

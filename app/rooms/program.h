@@ -1,4 +1,5 @@
-// The program itself: holds the bench and what the person looks at, turns intents into entries, and draws when something changed.
+// The program itself: holds the bench and what the person looks at, turns intents into entries, and
+// draws when something changed.
 #pragma once
 
 #include "app/hosts/host.h"
@@ -16,7 +17,8 @@
 
 namespace railside {
 
-/// What differs from run to run and is not the bench's: the clock, the lists that came with the program, where files are looked for.
+/// What differs from run to run and is not the bench's: the clock, the lists that came with the
+/// program, where files are looked for.
 struct ProgramSurroundings {
     std::function<Clock()> clock;
     std::vector<StepList> lists;
@@ -29,7 +31,8 @@ struct Settings {
     ThemeKind theme = ThemeKind::dark;
 };
 [[nodiscard]] Settings load_settings(const std::filesystem::path& bench_folder);
-[[nodiscard]] Result<Done> save_settings(const std::filesystem::path& bench_folder, const Settings& settings);
+[[nodiscard]] Result<Done> save_settings(const std::filesystem::path& bench_folder,
+                                         const Settings& settings);
 
 class RailsideProgram : public Program {
   public:

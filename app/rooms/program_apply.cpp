@@ -1,4 +1,5 @@
-// What each intent does. Everything that must last becomes an entry, durable before the screen says so.
+// What each intent does. Everything that must last becomes an entry, durable before the screen says
+// so.
 
 #include "app/rooms/program.h"
 #include "core/quantity/value_code.h"
@@ -21,7 +22,9 @@ bool starts_with(std::string_view text, std::string_view start) {
 }
 
 std::string lower(std::string text) {
-    std::transform(text.begin(), text.end(), text.begin(), [](unsigned char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : static_cast<char>(c); });
+    std::transform(text.begin(), text.end(), text.begin(), [](unsigned char c) {
+        return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : static_cast<char>(c);
+    });
     return text;
 }
 
@@ -67,11 +70,13 @@ void RailsideProgram::import_file(const std::filesystem::path& path) {
     const auto size = std::filesystem::file_size(path, error);
     const std::string name = path.filename().string();
     if (error) {
-        say(AppState::MessageTone::refused, fmt::format("{} cannot be read: {}.", name, error.message()));
+        say(AppState::MessageTone::refused,
+            fmt::format("{} cannot be read: {}.", name, error.message()));
         return;
     }
     if (size > k_largest_file) {
-        say(AppState::MessageTone::refused, fmt::format("{} is {}; a photo may have up to 64 MB.", name, size_text(size)));
+        say(AppState::MessageTone::refused,
+            fmt::format("{} is {}; a photo may have up to 64 MB.", name, size_text(size)));
         return;
     }
     std::vector<std::byte> bytes(static_cast<std::size_t>(size));
@@ -92,7 +97,8 @@ void RailsideProgram::import_file(const std::filesystem::path& path) {
     state_.photo_look = {};
     state_.choosing_file = false;
     reload_job();
-    say(AppState::MessageTone::kept, fmt::format("{} is kept with this job, as: {}.", name, photo_stage_label(state_.stage)));
+    say(AppState::MessageTone::kept,
+        fmt::format("{} is kept with this job, as: {}.", name, photo_stage_label(state_.stage)));
 }
 
 void RailsideProgram::read_folder(const std::filesystem::path& folder) {
@@ -102,11 +108,13 @@ void RailsideProgram::read_folder(const std::filesystem::path& folder) {
     files.folder = whole.string();
     if (whole.has_parent_path() && whole.parent_path() != whole)
         files.parent = whole.parent_path().string();
-    std::filesystem::directory_iterator it(whole, std::filesystem::directory_options::skip_permission_denied, error);
+    std::filesystem::directory_iterator it(
+        whole, std::filesystem::directory_options::skip_permission_denied, error);
     if (error) {
         files.empty = fmt::format("This folder cannot be read: {}.", error.message());
     } else {
-        for (const auto end = std::filesystem::directory_iterator(); it != end; it.increment(error)) {
+        for (const auto end = std::filesystem::directory_iterator(); it != end;
+             it.increment(error)) {
             if (error)
                 break;
             const auto& path = it->path();
@@ -118,7 +126,8 @@ void RailsideProgram::read_folder(const std::filesystem::path& folder) {
             if (is_folder)
                 files.rows.push_back({path.string(), name, {}, true});
             else if (looks_like_picture(path))
-                files.rows.push_back({path.string(), name, size_text(it->file_size(ignored)), false});
+                files.rows.push_back(
+                    {path.string(), name, size_text(it->file_size(ignored)), false});
         }
         std::sort(files.rows.begin(), files.rows.end(), [](const FileRow& a, const FileRow& b) {
             return a.folder != b.folder ? a.folder : lower(a.name) < lower(b.name);
@@ -134,7 +143,8 @@ void RailsideProgram::keep_working() {
     const Working* working = find_working(state_.working);
     if (working == nullptr)
         return;
-    const GatheredInputs gathered = gather_inputs(job_, *working, state_.channel, surroundings_.clock());
+    const GatheredInputs gathered =
+        gather_inputs(job_, *working, state_.channel, surroundings_.clock());
     if (!gathered.refused.empty()) {
         say(AppState::MessageTone::refused, gathered.refused.front().second.message);
         return;
@@ -152,14 +162,16 @@ void RailsideProgram::keep_working() {
     if (const KeptWorking* before = job_.last_kept(working->key, state_.channel))
         kept.replaces = before->source.entry;
     if (append(EntryKind::working, kept_body(kept)))
-        say(AppState::MessageTone::kept, fmt::format("{} is kept with the {} channel.", working->name, channel_label(state_.channel)));
+        say(AppState::MessageTone::kept, fmt::format("{} is kept with the {} channel.",
+                                                     working->name, channel_label(state_.channel)));
 }
 
 void RailsideProgram::set_value() {
     KeypadState& keypad = *state_.keypad;
     if (starts_with(keypad.target, "field/")) {
         const Working* working = find_working(state_.working);
-        const Field* field = working ? find_field(*working, std::string_view(keypad.target).substr(6)) : nullptr;
+        const Field* field =
+            working ? find_field(*working, std::string_view(keypad.target).substr(6)) : nullptr;
         if (field == nullptr)
             return;
         const auto input = read_input(*field, keypad.text);
@@ -177,7 +189,9 @@ void RailsideProgram::set_value() {
             reading.text = keypad.text;
             kept = append(EntryKind::reading, reading_body(reading));
         } else {
-            kept = append(EntryKind::job, {{"known", {{known_key(*working, *field, state_.channel), keypad.text}}}});
+            kept =
+                append(EntryKind::job,
+                       {{"known", {{known_key(*working, *field, state_.channel), keypad.text}}}});
         }
         if (kept) {
             state_.keypad.reset();
@@ -221,7 +235,8 @@ void RailsideProgram::set_text() {
             say(AppState::MessageTone::refused, opened.error().message);
             return;
         }
-        state_.text = TextEntry{"job/complaint", "The complaint, in the client's words", {}, true, false};
+        state_.text =
+            TextEntry{"job/complaint", "The complaint, in the client's words", {}, true, false};
         return;
     }
     bool kept = false;
@@ -232,7 +247,8 @@ void RailsideProgram::set_text() {
     else if (starts_with(entry.target, "skip/")) {
         const ListRecord* list = open_list(state_, job_);
         if (list != nullptr)
-            kept = append(EntryKind::tick, tick_body(list->source.entry, entry.target.substr(5), StepState::skipped, entry.text));
+            kept = append(EntryKind::tick, tick_body(list->source.entry, entry.target.substr(5),
+                                                     StepState::skipped, entry.text));
         if (kept)
             state_.skipping = false;
     }
@@ -269,15 +285,22 @@ struct RailsideProgram::Apply {
     }
     void operator()(const intent::SwitchTheme&) {
         ThemeKind& theme = program.settings_.theme;
-        theme = theme == ThemeKind::dark ? ThemeKind::light : theme == ThemeKind::light ? ThemeKind::contrast : ThemeKind::dark;
+        theme = theme == ThemeKind::dark    ? ThemeKind::light
+                : theme == ThemeKind::light ? ThemeKind::contrast
+                                            : ThemeKind::dark;
         save();
     }
     void save() {
         if (const auto saved = save_settings(program.bench_.folder(), program.settings_); !saved)
             program.say(AppState::MessageTone::refused, saved.error().message);
     }
-    void operator()(const intent::NewJob&) { state.text = TextEntry{"new/model", "Which unit is it? Maker and model, as on its plate", {}, true, false}; }
-    void operator()(const intent::EditText& edit) { state.text = TextEntry{edit.target, edit.title, edit.text, edit.text.empty(), false}; }
+    void operator()(const intent::NewJob&) {
+        state.text = TextEntry{
+            "new/model", "Which unit is it? Maker and model, as on its plate", {}, true, false};
+    }
+    void operator()(const intent::EditText& edit) {
+        state.text = TextEntry{edit.target, edit.title, edit.text, edit.text.empty(), false};
+    }
 
     void operator()(const intent::PickWorking& pick) {
         state.working = pick.working;
@@ -296,7 +319,8 @@ struct RailsideProgram::Apply {
             return;
         program.unusual_confirmed_ = false;
         if (field->kind == FieldKind::amount)
-            state.keypad = make_field_keypad(state, job, *working, *field, program.surroundings_.clock());
+            state.keypad =
+                make_field_keypad(state, job, *working, *field, program.surroundings_.clock());
         else
             state.picking = open.field;
     }
@@ -305,7 +329,8 @@ struct RailsideProgram::Apply {
         const Field* field = working ? find_field(*working, pick.field) : nullptr;
         if (field == nullptr)
             return;
-        if (program.append(EntryKind::job, {{"known", {{known_key(*working, *field, state.channel), pick.word}}}}))
+        if (program.append(EntryKind::job,
+                           {{"known", {{known_key(*working, *field, state.channel), pick.word}}}}))
             state.picking.clear();
     }
     void operator()(const intent::LeavePicking&) { state.picking.clear(); }
@@ -343,7 +368,8 @@ struct RailsideProgram::Apply {
     void operator()(const intent::ChooseFile&) {
         state.choosing_file = true;
         state.drawer_open = false;
-        program.read_folder(state.folder.empty() ? program.surroundings_.start_folder : state.folder);
+        program.read_folder(state.folder.empty() ? program.surroundings_.start_folder
+                                                 : state.folder);
     }
     void operator()(const intent::LeaveFiles&) { state.choosing_file = false; }
     void operator()(const intent::OpenFolder& open) { program.read_folder(open.folder); }
@@ -382,7 +408,9 @@ struct RailsideProgram::Apply {
     }
     void operator()(const intent::TickStep& step) { tick(step.step, StepState::done, step.answer); }
     void operator()(const intent::UntickStep& step) { tick(step.step, StepState::open, {}); }
-    void operator()(const intent::SkipStep& step) { tick(step.step, StepState::skipped, step.reason); }
+    void operator()(const intent::SkipStep& step) {
+        tick(step.step, StepState::skipped, step.reason);
+    }
     void operator()(const intent::AskSkip& ask) {
         state.expanded_step = ask.step;
         state.skipping = true;
@@ -397,9 +425,11 @@ struct RailsideProgram::Apply {
         keypad.target = fmt::format("step/{}/{}", list->source.entry, ask.step);
         keypad.title = list->name;
         // A step's window decides whether it is ticked, not what may be written down.
-        keypad.field.label = record->step.text;
+        keypad.own_label = std::make_shared<const std::string>(record->step.text);
+        keypad.field.label = *keypad.own_label;
         keypad.field.unit = record->step.unit;
-        const double reach = std::max({std::abs(record->step.low), std::abs(record->step.high), 1e-3});
+        const double reach =
+            std::max({std::abs(record->step.low), std::abs(record->step.high), 1e-3});
         keypad.field.low = record->step.unit == Unit::celsius ? -273.15 : -1000 * reach;
         keypad.field.high = 1000 * reach;
         keypad.field.usual_low = record->step.low - 5 * reach;
@@ -439,12 +469,9 @@ struct RailsideProgram::Apply {
         } else if (press.letter == "figures") {
             entry.figures = !entry.figures;
         } else if (press.letter == "erase") {
-            while (!entry.text.empty() && (static_cast<unsigned char>(entry.text.back()) & 0xc0) == 0x80)
-                entry.text.pop_back();
-            if (!entry.text.empty())
-                entry.text.pop_back();
+            entry.pending += '\b';
         } else {
-            entry.text += press.letter;
+            entry.pending += press.letter;
             entry.capitals = false;
         }
     }
@@ -482,19 +509,24 @@ Settings load_settings(const std::filesystem::path& bench_folder) {
 }
 
 Result<Done> save_settings(const std::filesystem::path& bench_folder, const Settings& settings) {
-    const nlohmann::json json = {{"hand", settings.hand == Hand::left ? "left" : "right"}, {"theme", std::string(theme_key(settings.theme))}};
+    const nlohmann::json json = {{"hand", settings.hand == Hand::left ? "left" : "right"},
+                                 {"theme", std::string(theme_key(settings.theme))}};
     const std::filesystem::path target = bench_folder / "settings.json";
     const std::filesystem::path fresh = bench_folder / "settings.json.new";
     {
         std::ofstream file(fresh, std::ios::trunc);
         file << json.dump(1) << '\n';
         if (!file.flush())
-            return Error{ErrorCode::failed, "settings", "The settings could not be written beside the bench; they hold until Railside is closed."};
+            return Error{ErrorCode::failed, "settings",
+                         "The settings could not be written beside the bench; they hold until "
+                         "Railside is closed."};
     }
     std::error_code error;
     std::filesystem::rename(fresh, target, error);
     if (error)
-        return Error{ErrorCode::failed, "settings", fmt::format("The settings could not be written beside the bench: {}.", error.message())};
+        return Error{ErrorCode::failed, "settings",
+                     fmt::format("The settings could not be written beside the bench: {}.",
+                                 error.message())};
     return Done{};
 }
 

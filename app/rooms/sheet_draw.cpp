@@ -28,10 +28,13 @@ float draw_position(Ui& ui, float x0, float x1, float y, const PositionRow& row)
     const float state = ui.text_width(row.state, Face::note);
     ui.text_cut({x0, y, x1 - state - ui.mm(2), y + body}, row.designator, Face::strong, Ink::ink);
     const float after = x0 + ui.text_width(row.designator, Face::strong) + ui.mm(2);
-    ui.text_cut({after, y, x1 - state - ui.mm(2), y + body}, row.channel.empty() ? row.role : row.role + ", " + row.channel, Face::note, Ink::soft);
+    ui.text_cut({after, y, x1 - state - ui.mm(2), y + body},
+                row.channel.empty() ? row.role : row.role + ", " + row.channel, Face::note,
+                Ink::soft);
     ui.text({x0, y, x1, y + body}, row.state, Face::note, state_ink(row.state), Align::right);
     float used = body;
-    used += ui.wrapped(x0, y + used, x1 - x0, row.types, Face::note, row.odd ? Ink::edge : Ink::soft);
+    used +=
+        ui.wrapped(x0, y + used, x1 - x0, row.types, Face::note, row.odd ? Ink::edge : Ink::soft);
     if (!row.note.empty())
         used += ui.wrapped(x0, y + used, x1 - x0, row.note, Face::note, Ink::soft);
     used += ui.mm(1.2f);
@@ -39,7 +42,8 @@ float draw_position(Ui& ui, float x0, float x1, float y, const PositionRow& row)
     return used + ui.mm(0.8f);
 }
 
-float draw_history_row(Ui& ui, float x0, float x1, float y, const HistoryRow& row, bool opened, Intents& out) {
+float draw_history_row(Ui& ui, float x0, float x1, float y, const HistoryRow& row, bool opened,
+                       Intents& out) {
     const float time_width = ui.mm(15);
     const float text_x = x0 + time_width;
     const float width = x1 - text_x;
@@ -58,15 +62,19 @@ float draw_history_row(Ui& ui, float x0, float x1, float y, const HistoryRow& ro
     ui.wrapped(text_x, top, width, row.what, Face::note, row.struck ? Ink::soft : Ink::ink);
     if (row.struck) {
         const float mid = top + ui.theme().font(Face::note)->FontSize * 0.55f;
-        ui.fill({text_x, mid, text_x + std::min(width, ui.text_width(row.what, Face::note)), mid + ui.mm(0.3f)}, Ink::soft);
+        ui.fill({text_x, mid, text_x + std::min(width, ui.text_width(row.what, Face::note)),
+                 mid + ui.mm(0.3f)},
+                Ink::soft);
     }
     if (!row.more.empty())
         ui.wrapped(text_x, top + what, width, row.more, Face::note, Ink::soft);
     if (opened && row.can_strike) {
         const Rect button{text_x, y + height + ui.mm(0.5f), x1, y + height + ui.mm(10)};
         const Name strike("sheet/strike/", row.entry);
-        if (ui.button(strike, button, row.struck ? "Bring it back" : "Strike this entry", {.look = row.struck ? Look::plain : Look::danger, .face = Face::note}))
-            out.push_back(intent::StrikeEntry{row.entry, row.struck ? Standing::valid : Standing::struck});
+        if (ui.button(strike, button, row.struck ? "Bring it back" : "Strike this entry",
+                      {.look = row.struck ? Look::plain : Look::danger, .face = Face::note}))
+            out.push_back(
+                intent::StrikeEntry{row.entry, row.struck ? Standing::valid : Standing::struck});
         height += ui.mm(11);
     }
     ui.rule(x0, x1, y + height);
@@ -83,21 +91,30 @@ float draw_front(Ui& ui, float x0, float x1, float y, const SheetShown& shown, I
         y += ui.wrapped(x0, y, width, shown.state, Face::note, Ink::soft);
     y += ui.mm(1.5f);
     y += heading(ui, x0, x1, y, "The client says");
-    y += ui.wrapped(x0, y, width, shown.header.complaint.empty() ? "Nothing written down yet." : shown.header.complaint, Face::body, Ink::ink) + ui.mm(2);
+    y += ui.wrapped(x0, y, width,
+                    shown.header.complaint.empty() ? "Nothing written down yet."
+                                                   : shown.header.complaint,
+                    Face::body, Ink::ink) +
+         ui.mm(2);
     if (shown.header.money_part >= 0) {
         y += heading(ui, x0, x1, y, "Spent of the agreed limit");
         const float pitch = ui.theme().pitch(Face::body);
         const float money = ui.text_width(shown.header.money, Face::body) + ui.mm(3);
-        ui.text({x0, y, x1, y + pitch}, shown.header.money, Face::body, shown.header.money_high ? Ink::edge : Ink::ink);
+        ui.text({x0, y, x1, y + pitch}, shown.header.money, Face::body,
+                shown.header.money_high ? Ink::edge : Ink::ink);
         const Rect bar{x0 + money, y + pitch / 2 - ui.mm(0.8f), x1, y + pitch / 2 + ui.mm(0.8f)};
         ui.fill(bar, Ink::raised, 0.8f);
-        ui.fill({bar.x0, bar.y0, bar.x0 + bar.width() * shown.header.money_part, bar.y1}, shown.header.money_high ? Ink::edge : Ink::soft, 0.8f);
+        ui.fill({bar.x0, bar.y0, bar.x0 + bar.width() * shown.header.money_part, bar.y1},
+                shown.header.money_high ? Ink::edge : Ink::soft, 0.8f);
         y += pitch + ui.mm(2);
     }
     const Rect buttons{x0, y, x1, y + ui.mm(9.5f)};
-    if (ui.button("sheet/complaint", buttons.column(0, 2, ui.mm(2)), "Change complaint", {.face = Face::note}))
-        out.push_back(intent::EditText{"job/complaint", "The complaint, in the client's words", shown.header.complaint});
-    if (ui.button("sheet/note", buttons.column(1, 2, ui.mm(2)), "Write a note", {.face = Face::note}))
+    if (ui.button("sheet/complaint", buttons.column(0, 2, ui.mm(2)), "Change complaint",
+                  {.face = Face::note}))
+        out.push_back(intent::EditText{"job/complaint", "The complaint, in the client's words",
+                                       shown.header.complaint});
+    if (ui.button("sheet/note", buttons.column(1, 2, ui.mm(2)), "Write a note",
+                  {.face = Face::note}))
         out.push_back(intent::EditText{"note", "Note", {}});
     y += ui.mm(12);
     return y - top;
@@ -153,11 +170,12 @@ void draw_shelf(Ui& ui, Rect place, const ShelfShown& shown, Intents& out) {
     Rect body = place;
     const Rect actions = body.cut_bottom(ui.mm(14), ui.mm(1.5f));
     Rect line = actions;
-    const Rect hand = line.cut_left(std::min(ui.mm(26), line.width() * 0.26f), ui.mm(2));
-    const Rect theme = line.cut_left(std::min(ui.mm(26), line.width() * 0.26f), ui.mm(2));
+    const float small = std::min(ui.mm(26), line.width() * 0.26f);
+    const Rect hand = line.cut_left(small, ui.mm(2));
+    const Rect theme = line.cut_left(small, ui.mm(2));
     if (ui.button("shelf/hand", hand, "Other hand", {.face = Face::note}))
         out.push_back(intent::SwitchHand{});
-    if (ui.button("shelf/theme", theme, "Light or dark", {.face = Face::note}))
+    if (ui.button("shelf/theme", theme, "Colours", {.face = Face::note}))
         out.push_back(intent::SwitchTheme{});
     if (ui.button("shelf/new", line, "New job", {.look = Look::primary}))
         out.push_back(intent::NewJob{});
@@ -166,19 +184,23 @@ void draw_shelf(Ui& ui, Rect place, const ShelfShown& shown, Intents& out) {
     const Rect content = ui.begin_scroll("shelf/jobs", body);
     const float width = body.width() - ui.mm(1.5f);
     const float gap = ui.mm(2);
-    const float card_width = (width - gap * static_cast<float>(columns - 1)) / static_cast<float>(columns);
+    const float card_width =
+        (width - gap * static_cast<float>(columns - 1)) / static_cast<float>(columns);
     const float pad = ui.mm(3);
     float y = content.y0;
     float row_height = 0;
     int column = 0;
     if (!shown.empty.empty())
-        y += ui.wrapped(body.x0 + pad, y + ui.mm(4), width - 2 * pad, shown.empty, Face::body, Ink::soft) + ui.mm(4);
+        y += ui.wrapped(body.x0 + pad, y + ui.mm(4), width - 2 * pad, shown.empty, Face::body,
+                        Ink::soft) +
+             ui.mm(4);
     for (const ShelfCard& card : shown.cards) {
         const float x0 = body.x0 + static_cast<float>(column) * (card_width + gap);
         const float inner = card_width - 2 * pad;
         const float note = ui.theme().pitch(Face::note);
         const float complaint = ui.wrapped_height(inner, card.complaint, Face::note);
-        const float height = ui.theme().pitch(Face::strong) + complaint + note * 2 + 2 * pad + ui.mm(1.5f);
+        const float height =
+            ui.theme().pitch(Face::strong) + complaint + note * 2 + 2 * pad + ui.mm(1.5f);
         const Rect box{x0, y, x0 + card_width, y + height};
         const Name name("shelf/job/", card.job);
         ui.fill(box, ui.pressed(name) ? Ink::raised : Ink::pane, 1.5f);
@@ -186,13 +208,17 @@ void draw_shelf(Ui& ui, Rect place, const ShelfShown& shown, Intents& out) {
             out.push_back(intent::OpenJob{card.job});
         const float touched = ui.text_width(card.touched, Face::note);
         float ty = y + pad;
-        ui.text({x0, ty, box.x1 - pad, ty + ui.theme().pitch(Face::strong)}, card.touched, Face::note, Ink::soft, Align::right);
-        ui.text_cut({x0 + pad, ty, box.x1 - pad - touched - ui.mm(2), ty + ui.theme().pitch(Face::strong)}, card.title, Face::strong, Ink::ink);
+        ui.text({x0, ty, box.x1 - pad, ty + ui.theme().pitch(Face::strong)}, card.touched,
+                Face::note, Ink::soft, Align::right);
+        ui.text_cut(
+            {x0 + pad, ty, box.x1 - pad - touched - ui.mm(2), ty + ui.theme().pitch(Face::strong)},
+            card.title, Face::strong, Ink::ink);
         ty += ui.theme().pitch(Face::strong);
         ty += ui.wrapped(x0 + pad, ty, inner, card.complaint, Face::note, Ink::soft) + ui.mm(1);
         ui.text_cut({x0 + pad, ty, box.x1 - pad, ty + note}, card.state, Face::note, Ink::ink);
         if (!card.money.empty())
-            ui.text({x0 + pad, ty, box.x1 - pad, ty + note}, card.money, Face::note, Ink::ink, Align::right);
+            ui.text({x0 + pad, ty, box.x1 - pad, ty + note}, card.money, Face::note, Ink::ink,
+                    Align::right);
         ty += note;
         ui.text_cut({x0 + pad, ty, box.x1 - pad, ty + note}, card.counts, Face::note, Ink::soft);
         row_height = std::max(row_height, height);

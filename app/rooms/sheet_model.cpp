@@ -31,7 +31,8 @@ std::string joined(std::initializer_list<std::string> parts) {
 }
 
 template <class Records> const auto* by_entry(const Records& records, std::string_view entry) {
-    const auto it = std::find_if(records.begin(), records.end(), [&](const auto& r) { return r.source.entry == entry; });
+    const auto it = std::find_if(records.begin(), records.end(),
+                                 [&](const auto& r) { return r.source.entry == entry; });
     return it == records.end() ? nullptr : &*it;
 }
 
@@ -64,21 +65,27 @@ HistoryRow make_history_row(const Job& job, const Entry& entry, const Clock& clo
             if (const auto dot = key.rfind('.'); dot != std::string::npos)
                 key = key.substr(dot + 1);
             std::replace(key.begin(), key.end(), '_', ' ');
-            row.what = joined({"Keyed", key, first.value().is_string() ? first.value().get<std::string>() : std::string()});
+            row.what = joined(
+                {"Keyed", key,
+                 first.value().is_string() ? first.value().get<std::string>() : std::string()});
         } else {
             row.what = "Sheet changed";
-            row.more = joined({member(body, "state"), member(body, "model"), member(body, "complaint")});
+            row.more =
+                joined({member(body, "state"), member(body, "model"), member(body, "complaint")});
         }
         break;
     case EntryKind::position:
-        row.what = joined({"Position", member(body, "designator"), member(body, "channel"), member(body, "state")});
+        row.what = joined({"Position", member(body, "designator"), member(body, "channel"),
+                           member(body, "state")});
         row.more = member(body, "note");
         break;
     case EntryKind::reading:
         if (const ReadingRecord* reading = by_entry(job.readings, entry.id)) {
-            const std::string value = reading->text.empty() ? print_short(reading->amount.value, reading->amount.unit, 4)
-                                                            : typed_text(reading->text, reading->amount.unit);
-            row.what = joined({reading->what.empty() ? "Reading" : reading->what, std::string(channel_label(reading->channel)), value});
+            const std::string value =
+                reading->text.empty() ? print_short(reading->amount.value, reading->amount.unit, 4)
+                                      : typed_text(reading->text, reading->amount.unit);
+            row.what = joined({reading->what.empty() ? "Reading" : reading->what,
+                               std::string(channel_label(reading->channel)), value});
             row.more = reading->conditions;
         } else {
             row.what = "Reading";
@@ -101,10 +108,15 @@ HistoryRow make_history_row(const Job& job, const Entry& entry, const Clock& clo
             row.what = "Photo";
         }
         break;
-    case EntryKind::list: row.what = joined({"List taken up", member(body, "name")}); break;
+    case EntryKind::list:
+        row.what = joined({"List taken up", member(body, "name")});
+        break;
     case EntryKind::tick: {
         const std::string state = member(body, "state");
-        row.what = joined({state == "skipped" ? "Skipped" : state == "open" ? "Taken back" : "Done", step_text(job, member(body, "list"), member(body, "step"))});
+        row.what = joined({state == "skipped" ? "Skipped"
+                           : state == "open"  ? "Taken back"
+                                              : "Done",
+                           step_text(job, member(body, "list"), member(body, "step"))});
         row.more = member(body, "answer");
         break;
     }
@@ -121,7 +133,9 @@ HistoryRow make_history_row(const Job& job, const Entry& entry, const Clock& clo
                 row.more = make_history_row(job, other, clock).what;
         break;
     }
-    default: row.what = "Entry of a newer version"; break;
+    default:
+        row.what = "Entry of a newer version";
+        break;
     }
     return row;
 }
@@ -140,10 +154,14 @@ SheetShown make_sheet(const AppState& state, const Job& job, const Clock& clock)
         row.role = position.role;
         std::replace(row.role.begin(), row.role.end(), '_', ' ');
         row.channel = channel_label(position.channel);
-        row.odd = !position.fitted_type.empty() && !position.printed_type.empty() && position.fitted_type != position.printed_type;
-        row.types = row.odd ? fmt::format("printed {} · fitted {}{}", position.printed_type, position.fitted_type,
-                                          position.fitted_by.empty() ? "" : ", " + position.fitted_by)
-                            : position.fitted_type.empty() ? position.printed_type : position.fitted_type;
+        row.odd = !position.fitted_type.empty() && !position.printed_type.empty() &&
+                  position.fitted_type != position.printed_type;
+        row.types = row.odd
+                        ? fmt::format("printed {} · fitted {}{}", position.printed_type,
+                                      position.fitted_type,
+                                      position.fitted_by.empty() ? "" : ", " + position.fitted_by)
+                    : position.fitted_type.empty() ? position.printed_type
+                                                   : position.fitted_type;
         row.state = position.state;
         row.note = position.note;
         shown.positions.push_back(std::move(row));

@@ -1,4 +1,5 @@
-// The Sheet: a job's front page, its positions side by side, and everything that happened, newest first.
+// The Sheet: a job's front page, its positions side by side, and everything that happened, newest
+// first.
 #pragma once
 
 #include "app/rooms/header_model.h"
@@ -10,17 +11,17 @@ struct PositionRow {
     std::string designator;
     std::string role;
     std::string channel;
-    std::string types;     // "printed 0R22 · fitted 0R47, earlier shop"
-    std::string state;     // "suspect"
+    std::string types; // "printed 0R22 · fitted 0R47, earlier shop"
+    std::string state; // "suspect"
     std::string note;
-    bool odd = false;      // fitted differs from printed
+    bool odd = false; // fitted differs from printed
 };
 
 struct HistoryRow {
     std::string entry;
     std::string time;
-    std::string what;  // "Reading · left · 96.0 mV"
-    std::string more;  // note or conditions
+    std::string what; // "Reading · left · 96.0 mV"
+    std::string more; // note or conditions
     bool struck = false;
     bool can_strike = true;
 };

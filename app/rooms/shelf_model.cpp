@@ -20,7 +20,9 @@ ShelfShown make_shelf(std::span<const JobSummary> jobs, const Clock& clock) {
         card.touched = time_text(summary.touched_ms, clock);
         card.money = header.money;
         card.money_part = header.money_part;
-        card.counts = fmt::format("{} photo{} · {} entr{}", summary.photos, summary.photos == 1 ? "" : "s", summary.entries, summary.entries == 1 ? "y" : "ies");
+        card.counts =
+            fmt::format("{} photo{} · {} entr{}", summary.photos, summary.photos == 1 ? "" : "s",
+                        summary.entries, summary.entries == 1 ? "y" : "ies");
         shown.cards.push_back(std::move(card));
     }
     if (shown.cards.empty())

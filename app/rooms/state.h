@@ -1,4 +1,5 @@
-// What the person is looking at: everything the rooms need besides the job itself. Plain values; changed only by apply (program.cpp).
+// What the person is looking at: everything the rooms need besides the job itself. Plain values;
+// changed only by apply (program.cpp).
 #pragma once
 
 #include "app/ui/keypad_model.h"
@@ -38,11 +39,13 @@ struct Clock {
 
 /// A text being typed: what for, and what stands there.
 struct TextEntry {
-    std::string target; // "job/model", "job/complaint", "photo/caption/<id>", "step/reason/<list>/<step>", "note"
+    std::string target; // "job/model", "job/complaint", "photo/caption/<id>",
+                        // "step/reason/<list>/<step>", "note"
     std::string title;
     std::string text;
     bool capitals = true;
-    bool figures = false; // the letters show digits and marks
+    bool figures = false;     // the letters show digits and marks
+    std::string pending = {}; // typed on our own letters, not yet in the text
 };
 
 struct AppState {
@@ -57,15 +60,15 @@ struct AppState {
 
     std::string photo; // entry id of the photo shown large; empty: the latest
     PhotoLook photo_look;
-    bool photo_large = false; // Photos room: one picture instead of the grid
+    bool photo_large = false;                   // Photos room: one picture instead of the grid
     PhotoStage stage = PhotoStage::as_received; // what the next import is
     bool choosing_file = false;
-    std::string folder;    // where the file list stands
+    std::string folder; // where the file list stands
 
-    std::string list; // entry id of the open list; empty: the choice of lists
+    std::string list;          // entry id of the open list; empty: the choice of lists
     std::string expanded_step; // a step opened by hand; empty: the live one
-    bool follow_step = false; // the live step wants to come into view
-    bool skipping = false; // asking for the reason to skip the open step
+    bool follow_step = false;  // the live step wants to come into view
+    bool skipping = false;     // asking for the reason to skip the open step
 
     std::string history_entry; // entry opened by a long press in the history
 

@@ -16,7 +16,8 @@ void draw_progress(Ui& ui, Rect place, float part) {
 /// The box of a step: 7 mm drawn, 9 mm to hit.
 void draw_box(Ui& ui, Rect hit, const StepRow& row) {
     const float size = ui.mm(6);
-    const Rect box{hit.mid_x() - size / 2, hit.mid_y() - size / 2, hit.mid_x() + size / 2, hit.mid_y() + size / 2};
+    const Rect box{hit.mid_x() - size / 2, hit.mid_y() - size / 2, hit.mid_x() + size / 2,
+                   hit.mid_y() + size / 2};
     switch (row.look) {
     case StepLook::done:
         ui.fill(box, Ink::inside, 1.2f);
@@ -24,11 +25,17 @@ void draw_box(Ui& ui, Rect hit, const StepRow& row) {
         break;
     case StepLook::skipped:
         ui.outline(box, Ink::edge, 1.2f, 0.45f);
-        ui.fill({box.x0 + ui.mm(1.5f), box.mid_y() - ui.mm(0.3f), box.x1 - ui.mm(1.5f), box.mid_y() + ui.mm(0.3f)}, Ink::edge);
+        ui.fill({box.x0 + ui.mm(1.5f), box.mid_y() - ui.mm(0.3f), box.x1 - ui.mm(1.5f),
+                 box.mid_y() + ui.mm(0.3f)},
+                Ink::edge);
         break;
     case StepLook::live:
-    case StepLook::open: ui.outline(box, Ink::ink, 1.2f, 0.45f); break;
-    case StepLook::barred: ui.outline(box, Ink::line, 1.2f, 0.35f, true); break;
+    case StepLook::open:
+        ui.outline(box, Ink::ink, 1.2f, 0.45f);
+        break;
+    case StepLook::barred:
+        ui.outline(box, Ink::line, 1.2f, 0.35f, true);
+        break;
     }
 }
 
@@ -64,26 +71,35 @@ void draw_answers(Ui& ui, Rect place, const Answers& answers, Intents& out) {
     }
     if (answers.skipping) {
         for (const std::string& reason : answers.reasons)
-            if (ui.button(Name(prefix, "/reason/", reason), place.cut_top(height, ui.mm(1)), reason, {.face = Face::note}))
+            if (ui.button(Name(prefix, "/reason/", reason), place.cut_top(height, ui.mm(1)), reason,
+                          {.face = Face::note}))
                 out.push_back(intent::SkipStep{row.key, reason});
-        if (ui.button(Name(prefix, "/reason/other"), place.cut_top(height), "Another reason …", {.face = Face::note}))
+        if (ui.button(Name(prefix, "/reason/other"), place.cut_top(height), "Another reason …",
+                      {.face = Face::note}))
             out.push_back(intent::EditText{"skip/" + row.key, "Why is it skipped?", {}});
         return;
     }
     if (row.kind == StepKind::choice) {
-        Rect line = answers.roomy ? Rect{place.x0, place.y0, place.x1 - std::max(ui.mm(16), place.width() * 0.2f) - ui.mm(2), place.y0 + height}
-                                  : place.cut_top(height, ui.mm(1.5f));
+        Rect line = answers.roomy
+                        ? Rect{place.x0, place.y0,
+                               place.x1 - std::max(ui.mm(16), place.width() * 0.2f) - ui.mm(2),
+                               place.y0 + height}
+                        : place.cut_top(height, ui.mm(1.5f));
         const int n = static_cast<int>(row.choices.size());
         for (int i = 0; i < n; ++i) {
             const StepChoice& choice = row.choices[static_cast<std::size_t>(i)];
-            if (ui.button(Name(prefix, "/answer/", row.key, "/", choice.word), line.column(i, n, ui.mm(2)), choice.word,
-                          {.look = choice.stops ? Look::danger : Look::plain, .role = ControlRole::choice}))
+            if (ui.button(Name(prefix, "/answer/", row.key, "/", choice.word),
+                          line.column(i, n, ui.mm(2)), choice.word,
+                          {.look = choice.stops ? Look::danger : Look::plain,
+                           .role = ControlRole::choice}))
                 out.push_back(intent::TickStep{row.key, choice.word});
         }
     }
     Rect line = place.cut_top(height);
-    const Rect skip = line.cut_right(std::max(ui.mm(16), line.width() * (answers.roomy ? 0.2f : 0.28f)), ui.mm(2));
-    if (ui.button(Name(prefix, "/skip/", row.key), skip, "Skip", {.look = Look::plain, .face = Face::note}))
+    const Rect skip = line.cut_right(
+        std::max(ui.mm(16), line.width() * (answers.roomy ? 0.2f : 0.28f)), ui.mm(2));
+    if (ui.button(Name(prefix, "/skip/", row.key), skip, "Skip",
+                  {.look = Look::plain, .face = Face::note}))
         out.push_back(intent::AskSkip{row.key});
     switch (row.kind) {
     case StepKind::tick:
@@ -91,7 +107,8 @@ void draw_answers(Ui& ui, Rect place, const Answers& answers, Intents& out) {
             out.push_back(intent::TickStep{row.key, {}});
         break;
     case StepKind::reading:
-        if (ui.button(Name(prefix, "/read/", row.key), line, "Key in the reading", {.look = Look::primary}))
+        if (ui.button(Name(prefix, "/read/", row.key), line, "Key in the reading",
+                      {.look = Look::primary}))
             out.push_back(intent::AskReading{row.key});
         break;
     case StepKind::photo: {
@@ -103,22 +120,27 @@ void draw_answers(Ui& ui, Rect place, const Answers& answers, Intents& out) {
             out.push_back(intent::TickStep{row.key, {}});
         break;
     }
-    case StepKind::choice: break;
+    case StepKind::choice:
+        break;
     }
 }
 
-float draw_step(Ui& ui, float x0, float x1, float y, const StepRow& row, const StepsShown& shown, std::string_view prefix, Intents& out) {
+float draw_step(Ui& ui, float x0, float x1, float y, const StepRow& row, const StepsShown& shown,
+                std::string_view prefix, Intents& out) {
     const float box_width = ui.mm(10);
     const float pad = row.opened ? ui.mm(1.5f) : 0;
     const float text_x = x0 + pad + box_width + ui.mm(1);
     const float width = x1 - pad - text_x;
     const float note_gap = ui.mm(0.6f);
     const float text = ui.wrapped_height(width, row.text, Face::body);
-    const float answer = row.answer.empty() ? 0 : ui.wrapped_height(width, row.answer, Face::note) + note_gap;
-    const float refused = row.refused.empty() ? 0 : ui.wrapped_height(width, row.refused, Face::note) + note_gap;
+    const float answer =
+        row.answer.empty() ? 0 : ui.wrapped_height(width, row.answer, Face::note) + note_gap;
+    const float refused =
+        row.refused.empty() ? 0 : ui.wrapped_height(width, row.refused, Face::note) + note_gap;
     float detail = 0;
     const float full = x1 - x0 - 2 * pad;
-    const Answers answers{row, prefix, shown.skipping && row.opened, shown.reasons, full > ui.mm(75)};
+    const Answers answers{row, prefix, shown.skipping && row.opened, shown.reasons,
+                          full > ui.mm(75)};
     if (row.opened) {
         if (!row.hint.empty())
             detail += ui.wrapped_height(width, row.hint, Face::note) + ui.mm(1);
@@ -138,7 +160,11 @@ float draw_step(Ui& ui, float x0, float x1, float y, const StepRow& row, const S
     const Rect line{text_x, y + pad, x1 - pad, y + pad + head};
     const Name box_name(prefix, "/tick/", row.key);
     const bool done = row.look == StepLook::done || row.look == StepLook::skipped;
-    if (ui.area(box_name, hit, row.text, {.role = ControlRole::tick, .dead = row.look == StepLook::barred, .selected = done, .value = row.answer})) {
+    if (ui.area(box_name, hit, row.text,
+                {.role = ControlRole::tick,
+                 .dead = row.look == StepLook::barred,
+                 .selected = done,
+                 .value = row.answer})) {
         if (row.look == StepLook::barred || done || row.kind != StepKind::tick)
             out.push_back(intent::ExpandStep{row.key});
         else
@@ -153,7 +179,9 @@ float draw_step(Ui& ui, float x0, float x1, float y, const StepRow& row, const S
     const bool bright = row.look == StepLook::live || row.look == StepLook::open;
     ty += ui.wrapped(text_x, ty, width, row.text, Face::body, bright ? Ink::ink : Ink::soft);
     if (!row.answer.empty())
-        ty += ui.wrapped(text_x, ty + note_gap, width, row.answer, Face::note, row.look == StepLook::skipped ? Ink::edge : Ink::soft) + note_gap;
+        ty += ui.wrapped(text_x, ty + note_gap, width, row.answer, Face::note,
+                         row.look == StepLook::skipped ? Ink::edge : Ink::soft) +
+              note_gap;
     if (!row.refused.empty())
         ui.wrapped(text_x, ty + note_gap, width, row.refused, Face::note, Ink::outside);
     if (row.opened) {
@@ -161,7 +189,8 @@ float draw_step(Ui& ui, float x0, float x1, float y, const StepRow& row, const S
         if (!row.hint.empty())
             dy += ui.wrapped(text_x, dy, width, row.hint, Face::note, Ink::soft) + ui.mm(1);
         if (!row.window.empty()) {
-            ui.text({text_x, dy, x1, dy + ui.theme().pitch(Face::note)}, row.window, Face::note, Ink::ink);
+            ui.text({text_x, dy, x1, dy + ui.theme().pitch(Face::note)}, row.window, Face::note,
+                    Ink::ink);
             dy += ui.theme().pitch(Face::note) + ui.mm(1);
         }
         if (!row.caution.empty())
@@ -173,9 +202,11 @@ float draw_step(Ui& ui, float x0, float x1, float y, const StepRow& row, const S
     return height;
 }
 
-void draw_lists(Ui& ui, Rect place, const StepsShown& shown, std::string_view prefix, Intents& out) {
+void draw_lists(Ui& ui, Rect place, const StepsShown& shown, std::string_view prefix,
+                Intents& out) {
     Rect body = place.inset(ui.mm(2.2f), ui.mm(1.6f));
-    ui.text(body.cut_top(ui.theme().pitch(Face::strong), ui.mm(1.5f)), "Lists", Face::strong, Ink::ink);
+    ui.text(body.cut_top(ui.theme().pitch(Face::strong), ui.mm(1.5f)), "Lists", Face::strong,
+            Ink::ink);
     const Rect content = ui.begin_scroll(Name(prefix, "/lists"), body);
     const float x1 = body.x1 - ui.mm(1.5f);
     float y = content.y0;
@@ -184,7 +215,8 @@ void draw_lists(Ui& ui, Rect place, const StepsShown& shown, std::string_view pr
         if (list.entry.empty() && !offered) {
             offered = true;
             y += ui.mm(1);
-            ui.text({body.x0, y, x1, y + ui.theme().pitch(Face::note)}, "To take up", Face::note, Ink::soft);
+            ui.text({body.x0, y, x1, y + ui.theme().pitch(Face::note)}, "To take up", Face::note,
+                    Ink::soft);
             y += ui.theme().pitch(Face::note) + ui.mm(1);
         }
         const float count = ui.text_width(list.progress, Face::note) + ui.mm(5);
@@ -200,10 +232,15 @@ void draw_lists(Ui& ui, Rect place, const StepsShown& shown, std::string_view pr
             else
                 out.push_back(intent::OpenList{list.entry});
         }
-        ui.wrapped(card.x0 + ui.mm(2.5f), card.mid_y() - text / 2, name_width, list.name, Face::body, list.finished ? Ink::soft : Ink::ink);
-        ui.text({card.x0, card.y0, card.x1 - ui.mm(2.5f), card.y1}, list.progress, Face::note, list.finished ? Ink::inside : Ink::soft, Align::right);
+        ui.wrapped(card.x0 + ui.mm(2.5f), card.mid_y() - text / 2, name_width, list.name,
+                   Face::body, list.finished ? Ink::soft : Ink::ink);
+        ui.text({card.x0, card.y0, card.x1 - ui.mm(2.5f), card.y1}, list.progress, Face::note,
+                list.finished ? Ink::inside : Ink::soft, Align::right);
         if (!list.entry.empty())
-            draw_progress(ui, {card.x0 + ui.mm(2.5f), card.y1 - ui.mm(1.4f), card.x1 - ui.mm(2.5f), card.y1 - ui.mm(0.8f)}, list.part);
+            draw_progress(ui,
+                          {card.x0 + ui.mm(2.5f), card.y1 - ui.mm(1.4f), card.x1 - ui.mm(2.5f),
+                           card.y1 - ui.mm(0.8f)},
+                          list.part);
         y += height + ui.mm(2);
     }
     ui.end_scroll(y);
@@ -211,7 +248,8 @@ void draw_lists(Ui& ui, Rect place, const StepsShown& shown, std::string_view pr
 
 } // namespace
 
-void draw_steps(Ui& ui, Rect place, const StepsShown& shown, std::string_view prefix, Intents& out) {
+void draw_steps(Ui& ui, Rect place, const StepsShown& shown, std::string_view prefix,
+                Intents& out) {
     ui.fill(place, Ink::pane, 1.5f);
     if (!shown.has_list) {
         draw_lists(ui, place, shown, prefix, out);
@@ -227,7 +265,8 @@ void draw_steps(Ui& ui, Rect place, const StepsShown& shown, std::string_view pr
     if (ui.text_width(shown.name, Face::strong) <= top.width())
         ui.text(top, shown.name, Face::strong, Ink::ink);
     else
-        ui.wrapped(top.x0, top.mid_y() - ui.wrapped_height(top.width(), shown.name, Face::note) / 2, top.width(), shown.name, Face::note, Ink::ink);
+        ui.wrapped(top.x0, top.mid_y() - ui.wrapped_height(top.width(), shown.name, Face::note) / 2,
+                   top.width(), shown.name, Face::note, Ink::ink);
     draw_progress(ui, body.cut_top(ui.mm(0.9f), ui.mm(1)), shown.part);
     const Rect content = ui.begin_scroll(Name(prefix, "/steps/", shown.entry), body);
     const float x1 = body.x1 - ui.mm(1.2f);
@@ -238,7 +277,8 @@ void draw_steps(Ui& ui, Rect place, const StepsShown& shown, std::string_view pr
         const float height = draw_step(ui, body.x0, x1, y, row, shown, prefix, out) + ui.mm(0.6f);
         // The live step comes into view when it becomes the live one.
         if (shown.follow && row.opened && y + height > body.y1)
-            ui.scroll_to(Name(prefix, "/steps/", shown.entry), y - content.y0 - std::max(0.0f, body.height() - height - ui.mm(12)));
+            ui.scroll_to(Name(prefix, "/steps/", shown.entry),
+                         y - content.y0 - std::max(0.0f, body.height() - height - ui.mm(12)));
         y += height;
     }
     ui.end_scroll(y + ui.mm(2));

@@ -13,7 +13,8 @@ namespace {
 std::string window_text(const ListStep& step) {
     if (step.kind != StepKind::reading)
         return {};
-    return fmt::format("{} to {}", print_short(step.low, step.unit, 4), print_short(step.high, step.unit, 4));
+    return fmt::format("{} to {}", print_short(step.low, step.unit, 4),
+                       print_short(step.high, step.unit, 4));
 }
 
 std::string answer_text(const StepRecord& record, const Clock& clock) {
@@ -30,22 +31,26 @@ std::string answer_text(const StepRecord& record, const Clock& clock) {
 
 } // namespace
 
-StepsShown make_steps(const AppState& state, const Job& job, std::span<const StepList> available, const Clock& clock) {
+StepsShown make_steps(const AppState& state, const Job& job, std::span<const StepList> available,
+                      const Clock& clock) {
     StepsShown shown;
     for (const ListRecord& list : job.lists) {
         if (list.source.standing == Standing::struck)
             continue;
         const int n = static_cast<int>(list.steps.size());
         const int done = list.done();
-        shown.lists.push_back({list.source.entry, list.key, list.name, fmt::format("{} of {}", done, n),
-                               n > 0 ? static_cast<float>(done) / static_cast<float>(n) : 0, done == n});
+        shown.lists.push_back(
+            {list.source.entry, list.key, list.name, fmt::format("{} of {}", done, n),
+             n > 0 ? static_cast<float>(done) / static_cast<float>(n) : 0, done == n});
     }
     for (const StepList& list : available) {
         bool taken = false;
         for (const ListRecord& have : job.lists)
-            taken = taken || (have.key == list.key && have.source.standing == Standing::valid && have.done() < static_cast<int>(have.steps.size()));
+            taken = taken || (have.key == list.key && have.source.standing == Standing::valid &&
+                              have.done() < static_cast<int>(have.steps.size()));
         if (!taken)
-            shown.lists.push_back({{}, list.key, list.name, fmt::format("{} steps", list.steps.size()), 0, false});
+            shown.lists.push_back(
+                {{}, list.key, list.name, fmt::format("{} steps", list.steps.size()), 0, false});
     }
     const ListRecord* list = state.list == "none" ? nullptr : open_list(state, job);
     if (list == nullptr)
@@ -82,12 +87,15 @@ StepsShown make_steps(const AppState& state, const Job& job, std::span<const Ste
             row.look = StepLook::open;
         }
         if (record.state == StepState::open && !record.answer.empty()) {
-            row.refused = record.step.kind == StepKind::reading
-                              ? fmt::format("{} lies outside {}. Not ticked.", record.answer, row.window)
-                              : fmt::format("“{}” stops this list here. Switch off, discharge, find out why.", record.answer);
+            row.refused =
+                record.step.kind == StepKind::reading
+                    ? fmt::format("{} lies outside {}. Not ticked.", record.answer, row.window)
+                    : fmt::format("“{}” stops this list here. Switch off, discharge, find out why.",
+                                  record.answer);
             shown.bar = row.refused;
         }
-        row.opened = state.expanded_step.empty() ? row.look == StepLook::live : state.expanded_step == row.key;
+        row.opened = state.expanded_step.empty() ? row.look == StepLook::live
+                                                 : state.expanded_step == row.key;
         if (row.opened && row.look == StepLook::barred)
             row.hint = fmt::format("Waits for: {}", record.barred_by);
         shown.rows.push_back(std::move(row));
@@ -95,7 +103,8 @@ StepsShown make_steps(const AppState& state, const Job& job, std::span<const Ste
     shown.skipping = state.skipping;
     shown.follow = state.follow_step;
     if (state.skipping)
-        shown.reasons = {"not fitted in this unit", "done earlier today", "no instrument for it", "client declined"};
+        shown.reasons = {"not fitted in this unit", "done earlier today", "no instrument for it",
+                         "client declined"};
     return shown;
 }
 

@@ -22,7 +22,7 @@ struct StepRow {
     StepLook look = StepLook::open;
     StepKind kind = StepKind::tick;
     std::vector<StepChoice> choices;
-    std::string window; // "−50 mV to 50 mV"
+    std::string window;  // "−50 mV to 50 mV"
     std::string refused; // an answer that did not tick it: "bright: stop"
     std::string barred_by;
     bool opened = false; // shows hint, caution and answers
@@ -47,11 +47,12 @@ struct StepsShown {
     std::vector<StepRow> rows;
     std::string bar; // "Barred: …" sentence, or empty
     bool skipping = false;
-    bool follow = false; // bring the opened step into view
+    bool follow = false;              // bring the opened step into view
     std::vector<std::string> reasons; // offered for skipping
     std::vector<ListCard> lists;      // taken up first, then those that can be
 };
 
-[[nodiscard]] StepsShown make_steps(const AppState& state, const Job& job, std::span<const StepList> available, const Clock& clock);
+[[nodiscard]] StepsShown make_steps(const AppState& state, const Job& job,
+                                    std::span<const StepList> available, const Clock& clock);
 
 } // namespace railside

@@ -1,4 +1,5 @@
-// Writing words without a keyboard: our own letters, laid out so that every key is wide enough for a thumb.
+// Writing words without a keyboard: our own letters, laid out so that every key is wide enough for
+// a thumb.
 
 #include "app/rooms/panels.h"
 #include "app/ui/icons.h"
@@ -12,11 +13,14 @@ namespace {
 
 using Rows = std::span<const std::string_view>;
 
-// Wide screens: the order typists know. Narrow ones: the alphabet in six columns, every key wide enough.
+// Wide screens: the order typists know. Narrow ones: the alphabet in six columns, every key wide
+// enough.
 constexpr std::array<std::string_view, 3> k_wide = {"qwertyuiop", "asdfghjkl", "zxcvbnm"};
-constexpr std::array<std::string_view, 5> k_narrow = {"abcdef", "ghijkl", "mnopqr", "stuvwx", "yz.,-'"};
+constexpr std::array<std::string_view, 5> k_narrow = {"abcdef", "ghijkl", "mnopqr", "stuvwx",
+                                                      "yz.,-'"};
 constexpr std::array<std::string_view, 3> k_wide_figures = {"1234567890", "+-/%&()=:", ".,;?!'#"};
-constexpr std::array<std::string_view, 5> k_narrow_figures = {"123456", "7890.,", "+-/%&:", "()=;?!", "'#*@<>"};
+constexpr std::array<std::string_view, 5> k_narrow_figures = {"123456", "7890.,",
+                                                              "+-/%&:", "()=;?!", "'#*@<>"};
 
 } // namespace
 
@@ -26,26 +30,30 @@ void draw_text_entry(Ui& ui, Rect screen, AppState& state, Intents& out) {
     ui.fill(screen, Ink::ground);
     Rect body = screen.inset(ui.mm(1.4f));
     const bool wide = body.width() >= ui.mm(104);
-    const float gap = ui.mm(1);
-    const Rows rows = wide ? (entry.figures ? Rows(k_wide_figures) : Rows(k_wide)) : (entry.figures ? Rows(k_narrow_figures) : Rows(k_narrow));
+    const bool low = body.height() < ui.mm(70);
+    const float gap = ui.mm(low ? 0.6f : 1.0f);
+    const Rows rows = wide ? (entry.figures ? Rows(k_wide_figures) : Rows(k_wide))
+                           : (entry.figures ? Rows(k_narrow_figures) : Rows(k_narrow));
     const int count = static_cast<int>(rows.size());
-    const float key_height = std::min(ui.mm(11), (body.height() - ui.mm(22)) / static_cast<float>(count + 2) - gap);
+    const float key_height =
+        std::min(ui.mm(11), (body.height() - ui.mm(22)) / static_cast<float>(count + 2) - gap);
 
     const float title = ui.theme().pitch(Face::note);
     Rect actions = body.cut_bottom(std::max(ui.mm(9), key_height), gap);
     Rect space = body.cut_bottom(std::max(ui.mm(9), key_height), gap);
     const float block = static_cast<float>(count) * (std::max(ui.mm(9), key_height) + gap) - gap;
-    const Rect keys = body.cut_bottom(block, ui.mm(1.5f));
-    ui.text_cut(body.cut_top(title, ui.mm(0.8f)), entry.title, Face::note, Ink::soft);
+    const Rect keys = body.cut_bottom(block, ui.mm(low ? 0.8f : 1.5f));
+    ui.text_cut(body.cut_top(title, ui.mm(low ? 0.3f : 0.8f)), entry.title, Face::note, Ink::soft);
     const Rect line{body.x0, body.y0, body.x1, std::min(body.y1, body.y0 + ui.mm(10))};
-    if (ui.edit_text("text/line", line, entry.text, entry.title))
+    if (ui.edit_text("text/line", line, entry.text, entry.pending, entry.title))
         out.push_back(intent::ChangeText{});
 
     const std::size_t columns = wide ? 10 : 6;
     for (int r = 0; r < count; ++r) {
         const std::string_view letters = rows[static_cast<std::size_t>(r)];
         Rect row = keys.row(r, count, gap);
-        const float key_width = (row.width() - gap * static_cast<float>(columns - 1)) / static_cast<float>(columns);
+        const float key_width =
+            (row.width() - gap * static_cast<float>(columns - 1)) / static_cast<float>(columns);
         row.cut_left(static_cast<float>(columns - letters.size()) * (key_width + gap) / 2);
         for (const char c : letters) {
             std::array<char, 2> shown{c, 0};
@@ -53,14 +61,23 @@ void draw_text_entry(Ui& ui, Rect screen, AppState& state, Intents& out) {
                 shown[0] = static_cast<char>(c - 'a' + 'A');
             const Rect key = row.cut_left(key_width, gap);
             const std::array<char, 2> plain{c, 0};
-            if (ui.button(Name("text/", plain.data()), key, shown.data(), {.role = ControlRole::key}))
+            if (ui.button(Name("text/", plain.data()), key, shown.data(),
+                          {.role = ControlRole::key}))
                 out.push_back(intent::PressLetter{std::string(shown.data())});
         }
     }
     const float small = std::max(ui.mm(12), space.width() * 0.18f);
-    if (ui.button("text/shift", space.cut_left(small, gap), "ABC", {.look = entry.capitals ? Look::selected : Look::special, .role = ControlRole::key, .selected = entry.capitals, .face = Face::note}))
+    if (ui.button("text/shift", space.cut_left(small, gap), "ABC",
+                  {.look = entry.capitals ? Look::selected : Look::special,
+                   .role = ControlRole::key,
+                   .selected = entry.capitals,
+                   .face = Face::note}))
         out.push_back(intent::PressLetter{"shift"});
-    if (ui.button("text/figures", space.cut_left(small, gap), "123", {.look = entry.figures ? Look::selected : Look::special, .role = ControlRole::key, .selected = entry.figures, .face = Face::note}))
+    if (ui.button("text/figures", space.cut_left(small, gap), "123",
+                  {.look = entry.figures ? Look::selected : Look::special,
+                   .role = ControlRole::key,
+                   .selected = entry.figures,
+                   .face = Face::note}))
         out.push_back(intent::PressLetter{"figures"});
     const Rect erase = space.cut_right(small, gap);
     if (ui.button("text/erase", erase, "", {.role = ControlRole::key, .grip = Grip::repeat}))
@@ -71,7 +88,9 @@ void draw_text_entry(Ui& ui, Rect screen, AppState& state, Intents& out) {
     const Rect leave = actions.cut_left(actions.width() * 0.36f, ui.mm(2));
     if (ui.button("text/leave", leave, "Leave"))
         out.push_back(intent::LeaveText{});
-    if (ui.button("text/set", actions, "Write it down", {.look = Look::primary, .dead = entry.text.empty()}) && !entry.text.empty())
+    if (ui.button("text/set", actions, "Write it down",
+                  {.look = Look::primary, .dead = entry.text.empty()}) &&
+        !entry.text.empty())
         out.push_back(intent::SetText{});
     ui.end_layer();
 }

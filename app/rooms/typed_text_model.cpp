@@ -10,7 +10,9 @@ std::string typed_text(std::string_view text, Unit unit) {
     const auto parsed = parse_value(text, unit, "value");
     if (!parsed)
         return std::string(text);
-    const bool plain = std::all_of(text.begin(), text.end(), [](char c) { return (c >= '0' && c <= '9') || c == '.' || c == '-'; });
+    const bool plain = std::all_of(text.begin(), text.end(), [](char c) {
+        return (c >= '0' && c <= '9') || c == '.' || c == '-';
+    });
     if (!plain || unit == Unit::percent)
         return print_value(parsed->value, unit, std::max(1, parsed->digits));
     std::string shown(text);

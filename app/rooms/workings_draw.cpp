@@ -9,7 +9,8 @@ namespace {
 
 float row_height(const Ui& ui, const FieldRow& row, float width);
 
-/// One field: label and where the value came from at the left, the value at the right; the whole row is the target.
+/// One field: label and where the value came from at the left, the value at the right; the whole
+/// row is the target.
 float draw_row(Ui& ui, float x0, float x1, float y, const FieldRow& row, Intents& out) {
     const float height = row_height(ui, row, x1 - x0);
     Rect place{x0, y, x1, y + height};
@@ -24,31 +25,40 @@ float draw_row(Ui& ui, float x0, float x1, float y, const FieldRow& row, Intents
             const auto& [key, label] = row.words[static_cast<std::size_t>(i)];
             const bool chosen = key == row.word;
             if (ui.button(Name(name, "/", key), buttons.column(i, n, ui.mm(2)), label,
-                          {.look = chosen ? Look::selected : Look::plain, .role = ControlRole::choice, .selected = chosen, .face = Face::note}))
+                          {.look = chosen ? Look::selected : Look::plain,
+                           .role = ControlRole::choice,
+                           .selected = chosen,
+                           .face = Face::note}))
                 out.push_back(intent::PickWord{row.key, key});
         }
         return height;
     }
     if (ui.pressed(name))
         ui.fill(place, Ink::raised, 1.0f);
-    std::string_view shown = row.value.empty() ? (row.required ? "key in" : "–") : std::string_view(row.value);
+    std::string_view shown =
+        row.value.empty() ? (row.required ? "key in" : "–") : std::string_view(row.value);
     for (const auto& [key, label] : row.words)
         if (key == row.word)
             shown = label;
     const Face face = row.is_choice || row.value.empty() ? Face::body : Face::value;
     const float value_width = ui.text_width(shown, face);
-    const float spread_width = row.spread.empty() ? 0 : ui.text_width(row.spread, Face::note) + ui.mm(1.5f);
+    const float spread_width =
+        row.spread.empty() ? 0 : ui.text_width(row.spread, Face::note) + ui.mm(1.5f);
     const float body = ui.theme().pitch(Face::body);
     const float note = ui.theme().pitch(Face::note);
 
-    const Touched touched = ui.area(name, place, row.label, {.role = row.is_choice ? ControlRole::choice : ControlRole::field, .value = shown});
+    const Touched touched =
+        ui.area(name, place, row.label,
+                {.role = row.is_choice ? ControlRole::choice : ControlRole::field, .value = shown});
     const float right_room = std::max(value_width, spread_width) + ui.mm(2);
     const float left_room = place.width() - right_room;
-    const float symbol = row.symbol.empty() ? 0 : ui.symbol_width(row.symbol, Face::note) + ui.mm(1.5f);
+    const float symbol =
+        row.symbol.empty() ? 0 : ui.symbol_width(row.symbol, Face::note) + ui.mm(1.5f);
     Face label_face = Face::body;
     if (ui.text_width(row.label, Face::body) + symbol > left_room)
         label_face = Face::note;
-    const bool two_lines = label_face == Face::note && ui.text_width(row.label, Face::note) + symbol > left_room;
+    const bool two_lines =
+        label_face == Face::note && ui.text_width(row.label, Face::note) + symbol > left_room;
     const bool has_origin = !row.origin.empty() || !row.refusal.empty();
     const float label_pitch = label_face == Face::body ? body : note;
     float top = place.mid_y() - (label_pitch + (has_origin && !two_lines ? note : 0)) / 2;
@@ -56,22 +66,28 @@ float draw_row(Ui& ui, float x0, float x1, float y, const FieldRow& row, Intents
         const float h = ui.wrapped_height(left_room, row.label, Face::note);
         ui.wrapped(place.x0, place.mid_y() - h / 2, left_room, row.label, Face::note, Ink::soft);
     } else {
-        ui.note_fit(ui.text({place.x0, top, place.x0 + left_room, top + label_pitch}, row.label, label_face, Ink::soft));
+        ui.note_fit(ui.text({place.x0, top, place.x0 + left_room, top + label_pitch}, row.label,
+                            label_face, Ink::soft));
         if (!row.symbol.empty())
-            ui.symbol(place.x0 + ui.text_width(row.label, label_face) + ui.mm(1.5f), top + (label_pitch - ui.theme().font(Face::note)->FontSize) * 0.75f,
+            ui.symbol(place.x0 + ui.text_width(row.label, label_face) + ui.mm(1.5f),
+                      top + (label_pitch - ui.theme().font(Face::note)->FontSize) * 0.75f,
                       row.symbol, Face::note, Ink::soft);
         if (has_origin)
-            ui.text_cut({place.x0, top + label_pitch, place.x0 + left_room, top + label_pitch + note}, row.refusal.empty() ? row.origin : row.refusal,
-                        Face::note, row.refusal.empty() ? Ink::soft : Ink::outside);
+            ui.text_cut(
+                {place.x0, top + label_pitch, place.x0 + left_room, top + label_pitch + note},
+                row.refusal.empty() ? row.origin : row.refusal, Face::note,
+                row.refusal.empty() ? Ink::soft : Ink::outside);
     }
     Rect values{place.x1 - right_room, place.y0, place.x1, place.y1};
     if (!row.spread.empty()) {
         const float both = body + note;
         values.y0 = place.mid_y() - both / 2;
-        ui.text({values.x0, values.y0 + body, values.x1, values.y0 + both}, row.spread, Face::note, Ink::soft, Align::right);
+        ui.text({values.x0, values.y0 + body, values.x1, values.y0 + both}, row.spread, Face::note,
+                Ink::soft, Align::right);
         values.y1 = values.y0 + body;
     }
-    ui.text(values, shown, face, row.value.empty() ? (row.required ? Ink::edge : Ink::soft) : Ink::ink, Align::right);
+    ui.text(values, shown, face,
+            row.value.empty() ? (row.required ? Ink::edge : Ink::soft) : Ink::ink, Align::right);
     if (touched)
         out.push_back(intent::OpenField{row.key});
     ui.rule(x0, x1, place.y1);
@@ -81,7 +97,8 @@ float draw_row(Ui& ui, float x0, float x1, float y, const FieldRow& row, Intents
 float row_height(const Ui& ui, const FieldRow& row, float) {
     if (row.is_choice && row.words.size() <= 3)
         return ui.theme().pitch(Face::note) + ui.mm(11);
-    return std::max(ui.mm(9.4f), ui.theme().pitch(Face::body) + ui.theme().pitch(Face::note) + ui.mm(1));
+    return std::max(ui.mm(9.4f),
+                    ui.theme().pitch(Face::body) + ui.theme().pitch(Face::note) + ui.mm(1));
 }
 
 /// Headline, range, verdict, reason, cautions.
@@ -95,13 +112,16 @@ float draw_answer(Ui& ui, float x0, float x1, float y, const WorkingsShown& show
     }
     const float head = ui.theme().font(Face::headline)->FontSize;
     const float head_width = ui.text_width(shown.headline, Face::headline);
-    ui.figure("workings/headline", {x0, y, x0 + head_width, y + head}, shown.headline_label, shown.headline,
+    ui.figure("workings/headline", {x0, y, x0 + head_width, y + head}, shown.headline_label,
+              shown.headline,
               ui.text({x0, y, x1, y + head}, shown.headline, Face::headline, Ink::ink));
     // The range stands beside the figure where there is room, else below it.
     const float beside = width - head_width - ui.mm(3);
     const float label_pitch = ui.theme().pitch(Face::note);
     if (ui.text_width(shown.headline_note, Face::note) <= beside) {
-        ui.text({x0 + head_width + ui.mm(3), y + head - label_pitch - ui.mm(1.2f), x1, y + head - ui.mm(1.2f)}, shown.headline_note, Face::note, Ink::soft);
+        ui.text({x0 + head_width + ui.mm(3), y + head - label_pitch - ui.mm(1.2f), x1,
+                 y + head - ui.mm(1.2f)},
+                shown.headline_note, Face::note, Ink::soft);
         y += head + ui.mm(0.5f);
     } else {
         y += head;
@@ -109,10 +129,12 @@ float draw_answer(Ui& ui, float x0, float x1, float y, const WorkingsShown& show
     }
     const float pill_height = ui.theme().pitch(Face::strong) + ui.mm(2.2f);
     const float pill = draw_verdict(ui, x0, y, shown.state, shown.word, Face::strong);
-    ui.figure("workings/verdict", {x0, y, x0 + pill, y + pill_height}, "verdict", shown.word, pill > width + 1 ? TextFit::clipped : TextFit::fits);
+    ui.figure("workings/verdict", {x0, y, x0 + pill, y + pill_height}, "verdict", shown.word,
+              pill > width + 1 ? TextFit::clipped : TextFit::fits);
     const float reason_room = width - pill - ui.mm(2.5f);
     if (reason_room > ui.mm(42)) {
-        const float h = ui.wrapped(x0 + pill + ui.mm(2.5f), y, reason_room, shown.reason, Face::note, Ink::ink);
+        const float h =
+            ui.wrapped(x0 + pill + ui.mm(2.5f), y, reason_room, shown.reason, Face::note, Ink::ink);
         y += std::max(h, pill_height) + ui.mm(1.5f);
     } else {
         y += pill_height + ui.mm(1.2f);
@@ -144,10 +166,13 @@ float draw_rest(Ui& ui, float x0, float x1, float y, const WorkingsShown& shown,
         for (const auto& figure : shown.figures) {
             const float value = ui.text_width(figure.value, Face::body);
             const float label_room = x1 - x0 - value - ui.mm(2);
-            const float h = std::max(ui.theme().pitch(Face::body), ui.wrapped_height(label_room, figure.label, Face::note));
+            const float h = std::max(ui.theme().pitch(Face::body),
+                                     ui.wrapped_height(label_room, figure.label, Face::note));
             ui.wrapped(x0, y + ui.mm(0.6f), label_room, figure.label, Face::note, Ink::soft);
-            ui.text({x0, y, x1, y + ui.theme().pitch(Face::body)}, figure.value, Face::body, Ink::ink, Align::right);
-            ui.figure(Name("workings/figure/", figure.key), {x0, y, x1, y + h}, figure.label, figure.value);
+            ui.text({x0, y, x1, y + ui.theme().pitch(Face::body)}, figure.value, Face::body,
+                    Ink::ink, Align::right);
+            ui.figure(Name("workings/figure/", figure.key), {x0, y, x1, y + h}, figure.label,
+                      figure.value);
             y += h;
             if (!figure.range.empty()) {
                 ui.text({x0, y, x1, y + note}, figure.range, Face::note, Ink::soft, Align::right);
@@ -166,13 +191,15 @@ float draw_rest(Ui& ui, float x0, float x1, float y, const WorkingsShown& shown,
 
 void draw_offers(Ui& ui, Rect place, const WorkingsShown& shown, Intents& out) {
     Rect body = place.inset(ui.mm(2.5f), ui.mm(2));
-    ui.text(body.cut_top(ui.theme().pitch(Face::strong), ui.mm(1.5f)), "Workings", Face::strong, Ink::ink);
+    ui.text(body.cut_top(ui.theme().pitch(Face::strong), ui.mm(1.5f)), "Workings", Face::strong,
+            Ink::ink);
     const Rect content = ui.begin_scroll("workings/offers", body);
     float y = content.y0;
     for (const auto& offer : shown.offers) {
         const float width = body.width() - ui.mm(6);
         const float question = ui.wrapped_height(width, offer.question, Face::note);
-        const float last = offer.last.empty() ? 0 : ui.wrapped_height(width, offer.last, Face::note) + ui.mm(0.5f);
+        const float last =
+            offer.last.empty() ? 0 : ui.wrapped_height(width, offer.last, Face::note) + ui.mm(0.5f);
         const float height = ui.theme().pitch(Face::strong) + question + last + ui.mm(4);
         const Rect card{body.x0, y, body.x1 - ui.mm(1.5f), y + height};
         const Name name("workings/offer/", offer.key);
@@ -180,9 +207,11 @@ void draw_offers(Ui& ui, Rect place, const WorkingsShown& shown, Intents& out) {
         if (ui.area(name, card, offer.name, {}))
             out.push_back(intent::PickWorking{offer.key});
         float ty = y + ui.mm(2);
-        ui.text({card.x0 + ui.mm(2.5f), ty, card.x1, ty + ui.theme().pitch(Face::strong)}, offer.name, Face::strong, Ink::ink);
+        ui.text({card.x0 + ui.mm(2.5f), ty, card.x1, ty + ui.theme().pitch(Face::strong)},
+                offer.name, Face::strong, Ink::ink);
         ty += ui.theme().pitch(Face::strong);
-        ty += ui.wrapped(card.x0 + ui.mm(2.5f), ty, width, offer.question, Face::note, Ink::soft) + ui.mm(0.5f);
+        ty += ui.wrapped(card.x0 + ui.mm(2.5f), ty, width, offer.question, Face::note, Ink::soft) +
+              ui.mm(0.5f);
         if (!offer.last.empty())
             ui.wrapped(card.x0 + ui.mm(2.5f), ty, width, offer.last, Face::note, Ink::ink);
         y += height + ui.mm(2);
@@ -196,15 +225,19 @@ void draw_channels(Ui& ui, Rect place, const AppState& state, Intents& out) {
     for (int i = 0; i < 2; ++i) {
         const bool chosen = state.channel == channels[i];
         const std::string_view label = i == 0 ? (words ? "Left" : "L") : (words ? "Right" : "R");
-        if (ui.button(Name("workings/channel/", channel_key(channels[i])), place.column(i, 2, ui.mm(2)), label,
-                      {.look = chosen ? Look::selected : Look::plain, .role = ControlRole::tab, .selected = chosen}))
+        if (ui.button(Name("workings/channel/", channel_key(channels[i])),
+                      place.column(i, 2, ui.mm(2)), label,
+                      {.look = chosen ? Look::selected : Look::plain,
+                       .role = ControlRole::tab,
+                       .selected = chosen}))
             out.push_back(intent::PickChannel{channels[i]});
     }
 }
 
 } // namespace
 
-void draw_workings(Ui& ui, Rect place, const WorkingsShown& shown, const AppState& state, Intents& out) {
+void draw_workings(Ui& ui, Rect place, const WorkingsShown& shown, const AppState& state,
+                   Intents& out) {
     ui.fill(place, Ink::pane, 1.5f);
     if (state.choosing_working) {
         draw_offers(ui, place, shown, out);
@@ -216,17 +249,22 @@ void draw_workings(Ui& ui, Rect place, const WorkingsShown& shown, const AppStat
     Rect actions = body.cut_bottom(low ? ui.mm(10) : ui.mm(14), ui.mm(1.5f));
     if (low) {
         // A low screen has no line to spare for the title: the channels stand among the actions.
-        if (ui.button("workings/others", actions.cut_left(actions.width() * 0.24f, ui.mm(2)), "Other workings", {.face = Face::note}))
+        if (ui.button("workings/others", actions.cut_left(actions.width() * 0.24f, ui.mm(2)),
+                      "Other workings", {.face = Face::note}))
             out.push_back(intent::ChooseWorking{});
         draw_channels(ui, actions.cut_left(ui.mm(21), ui.mm(2)), state, out);
     } else {
         Rect top = body.cut_top(ui.mm(9.2f), ui.mm(1));
-        draw_channels(ui, top.cut_right(top.width() > ui.mm(85) ? ui.mm(36) : ui.mm(21), ui.mm(2)), state, out);
+        draw_channels(ui, top.cut_right(top.width() > ui.mm(85) ? ui.mm(36) : ui.mm(21), ui.mm(2)),
+                      state, out);
         ui.text_cut(top, shown.name, Face::strong, Ink::ink);
-        if (ui.button("workings/others", actions.cut_left(actions.width() * 0.36f, ui.mm(2)), "Other workings"))
+        if (ui.button("workings/others", actions.cut_left(actions.width() * 0.36f, ui.mm(2)),
+                      "Other workings"))
             out.push_back(intent::ChooseWorking{});
     }
-    if (ui.button("workings/keep", actions, shown.kept_already ? std::string_view("Kept") : std::string_view(shown.keep_label),
+    if (ui.button("workings/keep", actions,
+                  shown.kept_already ? std::string_view("Kept")
+                                     : std::string_view(shown.keep_label),
                   {.look = Look::primary, .dead = !shown.answered || shown.kept_already}))
         out.push_back(intent::KeepWorking{});
 

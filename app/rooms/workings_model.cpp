@@ -14,13 +14,16 @@ namespace railside {
 namespace {
 
 Channel other(Channel channel) {
-    return channel == Channel::left ? Channel::right : channel == Channel::right ? Channel::left : Channel::none;
+    return channel == Channel::left    ? Channel::right
+           : channel == Channel::right ? Channel::left
+                                       : Channel::none;
 }
 
 const ReadingRecord* last_reading(const Job& job, const Field& field, Channel channel) {
     const ReadingRecord* found = nullptr;
     for (const ReadingRecord& reading : job.readings)
-        if (reading.source.standing == Standing::valid && reading.field == field.key && reading.channel == channel)
+        if (reading.source.standing == Standing::valid && reading.field == field.key &&
+            reading.channel == channel)
             found = &reading;
     return found;
 }
@@ -48,7 +51,8 @@ std::string half_text(double half, double value, Unit unit) {
     // Ohms from 0.1 up are written without a prefix.
     if (unit == Unit::ohm && std::fabs(value) >= 0.1 && std::fabs(value) < 1000)
         return fmt::format("±{:.2g}\u2009Ω", half);
-    return fmt::format("±{:.2g}\u2009{}{}", half / std::pow(10.0, fitting->exponent), fitting->letter, unit_info(unit).symbol);
+    return fmt::format("±{:.2g}\u2009{}{}", half / std::pow(10.0, fitting->exponent),
+                       fitting->letter, unit_info(unit).symbol);
 }
 
 std::string shown_spread(const Field& field, const Amount& amount) {
@@ -62,11 +66,16 @@ std::string shown_spread(const Field& field, const Amount& amount) {
 
 std::string origin_text(Origin from, const std::string& note) {
     switch (from) {
-    case Origin::typed: return "keyed";
-    case Origin::measured: return note.empty() ? "reading" : "read " + note;
-    case Origin::job: return "from the sheet";
-    case Origin::by_default: return "usual value";
-    case Origin::table: return "from the table";
+    case Origin::typed:
+        return "keyed";
+    case Origin::measured:
+        return note.empty() ? "reading" : "read " + note;
+    case Origin::job:
+        return "from the sheet";
+    case Origin::by_default:
+        return "usual value";
+    case Origin::table:
+        return "from the table";
     }
     return {};
 }
@@ -90,8 +99,9 @@ void fill_answer(WorkingsShown& shown, const AppState& state, const Outcome& out
     for (std::size_t i = 1; i < outcome.figures.size(); ++i) {
         const Figure& figure = outcome.figures[i];
         const Amount& a = figure.amount;
-        shown.figures.push_back({figure.key, figure.label, figure.symbol, print_value(a.value, a.unit, 3),
-                                 a.low == a.high ? std::string() : print_range(a.low, a.high, a.unit, 3)});
+        shown.figures.push_back(
+            {figure.key, figure.label, figure.symbol, print_value(a.value, a.unit, 3),
+             a.low == a.high ? std::string() : print_range(a.low, a.high, a.unit, 3)});
     }
     shown.plot = make_plot(outcome, state.plot_cursor);
 }
@@ -99,13 +109,16 @@ void fill_answer(WorkingsShown& shown, const AppState& state, const Outcome& out
 } // namespace
 
 std::string known_key(const Working& working, const Field& field, Channel channel) {
-    return fmt::format("{}.{}.{}", working.key, channel == Channel::none ? "unit" : channel_key(channel), field.key);
+    return fmt::format("{}.{}.{}", working.key,
+                       channel == Channel::none ? "unit" : channel_key(channel), field.key);
 }
 
-std::optional<FieldStand> field_stand(const Job& job, const Working& working, const Field& field, Channel channel, const Clock& clock) {
+std::optional<FieldStand> field_stand(const Job& job, const Working& working, const Field& field,
+                                      Channel channel, const Clock& clock) {
     if (field.spread == Spread::meter)
         if (const ReadingRecord* reading = last_reading(job, field, channel))
-            return FieldStand{reading->text, Origin::measured, time_text(reading->source.time_ms, clock), reading->source.entry};
+            return FieldStand{reading->text, Origin::measured,
+                              time_text(reading->source.time_ms, clock), reading->source.entry};
     if (auto set = job.known(known_key(working, field, channel)))
         return FieldStand{*set, Origin::typed, {}, {}};
     if (auto known = job.known(field.key))
@@ -115,12 +128,14 @@ std::optional<FieldStand> field_stand(const Job& job, const Working& working, co
     return std::nullopt;
 }
 
-GatheredInputs gather_inputs(const Job& job, const Working& working, Channel channel, const Clock& clock, const KeypadState* typing) {
+GatheredInputs gather_inputs(const Job& job, const Working& working, Channel channel,
+                             const Clock& clock, const KeypadState* typing) {
     GatheredInputs gathered;
     for (const Field& field : working.fields) {
         auto stand = field_stand(job, working, field, channel, clock);
         // What is being keyed is tried out as soon as it is a value that would be accepted.
-        if (typing != nullptr && typing->target == fmt::format("field/{}", field.key) && read_input(field, typing->text))
+        if (typing != nullptr && typing->target == fmt::format("field/{}", field.key) &&
+            read_input(field, typing->text))
             stand = FieldStand{typing->text, Origin::typed, {}, {}};
         if (!stand || stand->text.empty())
             continue;
@@ -138,7 +153,8 @@ GatheredInputs gather_inputs(const Job& job, const Working& working, Channel cha
 WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& clock) {
     WorkingsShown shown;
     for (const Working& offer : catalogue()) {
-        WorkingsShown::Offer row{std::string(offer.key), std::string(offer.name), std::string(offer.question), {}};
+        WorkingsShown::Offer row{
+            std::string(offer.key), std::string(offer.name), std::string(offer.question), {}};
         const KeptWorking* latest = nullptr;
         for (const KeptWorking& kept : job.kept)
             if (kept.source.standing == Standing::valid && kept.working == offer.key)
@@ -157,7 +173,8 @@ WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& 
     shown.key = working->key;
     shown.name = working->name;
     shown.question = working->question;
-    const GatheredInputs gathered = gather_inputs(job, *working, state.channel, clock, state.keypad ? &*state.keypad : nullptr);
+    const GatheredInputs gathered =
+        gather_inputs(job, *working, state.channel, clock, state.keypad ? &*state.keypad : nullptr);
     for (const Field& field : working->fields) {
         FieldRow row;
         row.key = field.key;
@@ -194,30 +211,38 @@ WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& 
         else
             shown.missing = outcome.error().message;
     }
-    // What was read leads, then the first part it was read across, what has no usual value, and the target: few enough for the answer to
-    // stay in view. A refused field always leads.
+    // What was read leads, then the first part it was read across, what has no usual value, and the
+    // target: few enough for the answer to stay in view. A refused field always leads.
     bool part = false;
     for (std::size_t i = 0; i < shown.rows.size(); ++i) {
         const Field& field = working->fields[i];
-        bool leads = field.spread == Spread::meter || field.key == "target" || (field.need == Need::required && field.by_default.empty());
+        const bool from_sheet = shown.rows[i].origin == origin_text(Origin::job, {});
+        bool leads = field.spread == Spread::meter || field.key == "target" ||
+                     (field.need == Need::required && field.by_default.empty() && !from_sheet);
         if (!leads && !part && field.spread == Spread::tolerance && field.need == Need::required)
             leads = part = true;
         shown.rows[i].leads = leads || !shown.rows[i].refusal.empty();
     }
-    std::stable_sort(shown.rows.begin(), shown.rows.end(), [&](const FieldRow& a, const FieldRow& b) {
-        const auto rank = [&](const FieldRow& row) {
-            const Field* field = find_field(*working, row.key);
-            return !row.leads ? 2 : field && field->spread == Spread::meter ? 0 : 1;
-        };
-        return rank(a) < rank(b);
-    });
-    shown.keep_label = state.channel == Channel::none ? "Keep with this job" : fmt::format("Keep with {} channel", channel_label(state.channel));
-    if (const KeptWorking* last = job.last_kept(working->key, state.channel); last && last->record.contains("inputs"))
-        shown.kept_already = last->record["inputs"] == inputs_to_json(*working, with_defaults(*working, gathered.inputs));
+    std::stable_sort(
+        shown.rows.begin(), shown.rows.end(), [&](const FieldRow& a, const FieldRow& b) {
+            const auto rank = [&](const FieldRow& row) {
+                const Field* field = find_field(*working, row.key);
+                return !row.leads ? 2 : field && field->spread == Spread::meter ? 0 : 1;
+            };
+            return rank(a) < rank(b);
+        });
+    shown.keep_label = state.channel == Channel::none
+                           ? "Keep with this job"
+                           : fmt::format("Keep with {} channel", channel_label(state.channel));
+    if (const KeptWorking* last = job.last_kept(working->key, state.channel);
+        last && last->record.contains("inputs"))
+        shown.kept_already = last->record["inputs"] ==
+                             inputs_to_json(*working, with_defaults(*working, gathered.inputs));
     return shown;
 }
 
-KeypadState make_field_keypad(const AppState& state, const Job& job, const Working& working, const Field& field, const Clock& clock) {
+KeypadState make_field_keypad(const AppState& state, const Job& job, const Working& working,
+                              const Field& field, const Clock& clock) {
     KeypadState keypad;
     keypad.target = fmt::format("field/{}", field.key);
     keypad.title = title(working, state.channel);
@@ -232,26 +257,35 @@ KeypadState make_field_keypad(const AppState& state, const Job& job, const Worki
         const auto across = field_stand(job, working, field, beside, clock);
         if (across && across->from != Origin::by_default && across->from != Origin::job) {
             if (const auto value = parse_value(across->text, field.unit, field.label)) {
-                const std::string printed = print_value(value->value, field.unit, std::max(1, value->digits));
-                keypad.quick.push_back({fmt::format("{} {}", channel_label(beside), printed), across->text});
+                const std::string printed =
+                    print_value(value->value, field.unit, std::max(1, value->digits));
+                keypad.quick.push_back(
+                    {fmt::format("{} {}", channel_label(beside), printed), across->text});
                 keypad.compare = value->value;
-                keypad.compare_name = fmt::format("the {} channel's {}", channel_label(beside), printed);
+                keypad.compare_name =
+                    fmt::format("the {} channel's {}", channel_label(beside), printed);
             }
         }
     }
     // Earlier values of this field and channel, latest first.
     int more = 0;
     for (auto it = job.readings.rbegin(); it != job.readings.rend() && more < 2; ++it) {
-        if (it->source.standing != Standing::valid || it->field != field.key || it->channel != state.channel || it->text == keypad.text)
+        if (it->source.standing != Standing::valid || it->field != field.key ||
+            it->channel != state.channel || it->text == keypad.text)
             continue;
         if (const auto value = parse_value(it->text, field.unit, field.label)) {
-            keypad.quick.push_back({fmt::format("last {}", print_value(value->value, field.unit, std::max(1, value->digits))), it->text});
+            keypad.quick.push_back({fmt::format("last {}", print_value(value->value, field.unit,
+                                                                       std::max(1, value->digits))),
+                                    it->text});
             ++more;
         }
     }
     if (!field.by_default.empty() && keypad.quick.size() < 3 && keypad.text != field.by_default)
         if (const auto value = parse_value(field.by_default, field.unit, field.label))
-            keypad.quick.push_back({fmt::format("usual {}", print_value(value->value, field.unit, std::max(1, value->digits))), std::string(field.by_default)});
+            keypad.quick.push_back(
+                {fmt::format("usual {}",
+                             print_value(value->value, field.unit, std::max(1, value->digits))),
+                 std::string(field.by_default)});
     return keypad;
 }
 

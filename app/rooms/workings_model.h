@@ -17,7 +17,7 @@ struct FieldRow {
     bool is_choice = false;
     bool required = false;
     std::vector<std::pair<std::string, std::string>> words; // choices: key, label
-    std::string word;                                        // the chosen key
+    std::string word;                                       // the chosen key
     std::string refusal;
     bool leads = false; // stands above the answer; the others follow below
 };
@@ -29,8 +29,8 @@ struct WorkingsShown {
     std::vector<FieldRow> rows;
 
     bool answered = false;
-    std::string missing; // what is still wanted, or why there is no answer
-    std::string headline; // "436 mA"
+    std::string missing;        // what is still wanted, or why there is no answer
+    std::string headline;       // "436 mA"
     std::string headline_label; // "Idle current, each device"
     std::string headline_symbol;
     std::string headline_note;
@@ -45,7 +45,7 @@ struct WorkingsShown {
     };
     std::vector<FigureRow> figures; // all but the headline
     PlotShown plot;
-    std::string keep_label; // "Keep with left channel"
+    std::string keep_label;    // "Keep with left channel"
     bool kept_already = false; // the last kept one of this channel has the same inputs
 
     struct Offer {
@@ -55,29 +55,33 @@ struct WorkingsShown {
     std::vector<Offer> offers; // the catalogue
 };
 
-/// The text a field stands at for this channel: set at the bench in this job, the latest reading, known of the unit, or the default.
+/// The text a field stands at for this channel: set at the bench in this job, the latest reading,
+/// known of the unit, or the default.
 struct FieldStand {
     std::string text;
     Origin from = Origin::by_default;
-    std::string note; // "14:32" for a reading
+    std::string note;  // "14:32" for a reading
     std::string entry; // reading it came from
 };
-[[nodiscard]] std::optional<FieldStand> field_stand(const Job& job, const Working& working, const Field& field, Channel channel,
+[[nodiscard]] std::optional<FieldStand> field_stand(const Job& job, const Working& working,
+                                                    const Field& field, Channel channel,
                                                     const Clock& clock);
 
-/// All inputs that can be had from the job; refusals by field key. `typing`: a value on the keypad that stands in for its field while it
-/// would be accepted.
+/// All inputs that can be had from the job; refusals by field key. `typing`: a value on the keypad
+/// that stands in for its field while it would be accepted.
 struct GatheredInputs {
     Inputs inputs;
     std::vector<std::pair<std::string, Error>> refused;
 };
-[[nodiscard]] GatheredInputs gather_inputs(const Job& job, const Working& working, Channel channel, const Clock& clock,
-                                           const KeypadState* typing = nullptr);
+[[nodiscard]] GatheredInputs gather_inputs(const Job& job, const Working& working, Channel channel,
+                                           const Clock& clock, const KeypadState* typing = nullptr);
 
-[[nodiscard]] WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& clock);
+[[nodiscard]] WorkingsShown make_workings(const AppState& state, const Job& job,
+                                          const Clock& clock);
 
 /// The keypad opened on a field of the working on the screen.
-[[nodiscard]] KeypadState make_field_keypad(const AppState& state, const Job& job, const Working& working, const Field& field,
+[[nodiscard]] KeypadState make_field_keypad(const AppState& state, const Job& job,
+                                            const Working& working, const Field& field,
                                             const Clock& clock);
 
 /// Where a set value is remembered in the sheet: "idle.left.emitter_resistor".

@@ -4,16 +4,26 @@ namespace railside {
 
 std::string_view control_role_key(ControlRole role) {
     switch (role) {
-    case ControlRole::button: return "button";
-    case ControlRole::tab: return "tab";
-    case ControlRole::tick: return "tick";
-    case ControlRole::field: return "field";
-    case ControlRole::key: return "key";
-    case ControlRole::choice: return "choice";
-    case ControlRole::photo: return "photo";
-    case ControlRole::plot: return "plot";
-    case ControlRole::text: return "text";
-    case ControlRole::figure: return "figure";
+    case ControlRole::button:
+        return "button";
+    case ControlRole::tab:
+        return "tab";
+    case ControlRole::tick:
+        return "tick";
+    case ControlRole::field:
+        return "field";
+    case ControlRole::key:
+        return "key";
+    case ControlRole::choice:
+        return "choice";
+    case ControlRole::photo:
+        return "photo";
+    case ControlRole::plot:
+        return "plot";
+    case ControlRole::text:
+        return "text";
+    case ControlRole::figure:
+        return "figure";
     }
     return "";
 }
@@ -40,7 +50,6 @@ Control& ControlMap::enrol(std::string_view name, ControlRole role, int layer) {
     raise_layer(layer);
     return control;
 }
-
 
 const Control* ControlMap::find(std::string_view name) const {
     for (const Control& control : controls())

@@ -1,5 +1,6 @@
-// Every control on the screen, enrolled each frame: what it is called, what it does, where it lies. Touches are answered from
-// it, the robot taps by name through it, the audit measures it, and a screen reader's mirror can be made from it.
+// Every control on the screen, enrolled each frame: what it is called, what it does, where it lies.
+// Touches are answered from it, the robot taps by name through it, the audit measures it, and a
+// screen reader's mirror can be made from it.
 #pragma once
 
 #include "app/ui/rect.h"
@@ -57,7 +58,9 @@ struct ScrollArea {
     int layer = 0;
     float offset = 0;  // px scrolled down
     float content = 0; // px of content
-    [[nodiscard]] float most() const { return content > rect.height() ? content - rect.height() : 0; }
+    [[nodiscard]] float most() const {
+        return content > rect.height() ? content - rect.height() : 0;
+    }
 };
 
 class ControlMap {
@@ -73,7 +76,8 @@ class ControlMap {
 
     [[nodiscard]] std::span<const Control> controls() const { return {controls_.data(), count_}; }
     [[nodiscard]] const Control* find(std::string_view name) const;
-    /// The control a finger there touches: topmost layer, last drawn, visible part. Figures are passed over.
+    /// The control a finger there touches: topmost layer, last drawn, visible part. Figures are
+    /// passed over.
     [[nodiscard]] const Control* at(float x, float y) const;
     [[nodiscard]] int top_layer() const { return top_layer_; }
 

@@ -20,10 +20,18 @@ class Pen {
         width_ = std::max(1.5f, unit_ * 1.9f);
     }
     ImVec2 at(float x, float y) const { return {x_ + x * unit_, y_ + y * unit_}; }
-    void line(float x0, float y0, float x1, float y1) { list_.AddLine(at(x0, y0), at(x1, y1), colour_, width_); }
-    void box(float x0, float y0, float x1, float y1, float r) { list_.AddRect(at(x0, y0), at(x1, y1), colour_, r * unit_, 0, width_); }
-    void solid(float x0, float y0, float x1, float y1, float r) { list_.AddRectFilled(at(x0, y0), at(x1, y1), colour_, r * unit_); }
-    void ring(float x, float y, float r) { list_.AddCircle(at(x, y), r * unit_, colour_, 0, width_); }
+    void line(float x0, float y0, float x1, float y1) {
+        list_.AddLine(at(x0, y0), at(x1, y1), colour_, width_);
+    }
+    void box(float x0, float y0, float x1, float y1, float r) {
+        list_.AddRect(at(x0, y0), at(x1, y1), colour_, r * unit_, 0, width_);
+    }
+    void solid(float x0, float y0, float x1, float y1, float r) {
+        list_.AddRectFilled(at(x0, y0), at(x1, y1), colour_, r * unit_);
+    }
+    void ring(float x, float y, float r) {
+        list_.AddCircle(at(x, y), r * unit_, colour_, 0, width_);
+    }
     void disc(float x, float y, float r) { list_.AddCircleFilled(at(x, y), r * unit_, colour_); }
     void path(std::initializer_list<ImVec2> points, bool closed = false) {
         for (const ImVec2& p : points)
@@ -57,7 +65,15 @@ void draw_icon(Ui& ui, Icon icon, Rect place, Ink ink, float largest_mm) {
         break;
     case Icon::workings: // a transfer curve over its axis
         pen.line(2, 17, 22, 17);
-        pen.path({{3, 21}, {7, 19}, {9.5f, 12}, {11, 6}, {12, 4}, {13, 6}, {14.5f, 12}, {17, 19}, {21, 21}});
+        pen.path({{3, 21},
+                  {7, 19},
+                  {9.5f, 12},
+                  {11, 6},
+                  {12, 4},
+                  {13, 6},
+                  {14.5f, 12},
+                  {17, 19},
+                  {21, 21}});
         break;
     case Icon::photos:
         pen.box(2, 7, 22, 20, 2.5f);
@@ -81,9 +97,15 @@ void draw_icon(Ui& ui, Icon icon, Rect place, Ink ink, float largest_mm) {
         pen.line(12, 4, 12, 20);
         pen.line(4, 12, 20, 12);
         break;
-    case Icon::back: pen.path({{14, 4}, {6, 12}, {14, 20}}); break;
-    case Icon::drawer_up: pen.path({{5, 15}, {12, 8}, {19, 15}}); break;
-    case Icon::drawer_down: pen.path({{5, 9}, {12, 16}, {19, 9}}); break;
+    case Icon::back:
+        pen.path({{14, 4}, {6, 12}, {14, 20}});
+        break;
+    case Icon::drawer_up:
+        pen.path({{5, 15}, {12, 8}, {19, 15}});
+        break;
+    case Icon::drawer_down:
+        pen.path({{5, 9}, {12, 16}, {19, 9}});
+        break;
     case Icon::hand: // two posts and an arrow between: which side the rail stands
         pen.line(3, 4, 3, 20);
         pen.line(21, 4, 21, 20);
@@ -96,7 +118,9 @@ void draw_icon(Ui& ui, Icon icon, Rect place, Ink ink, float largest_mm) {
         pen.line(12, 9, 12, 14);
         pen.disc(12, 17, 1.2f);
         break;
-    case Icon::folder: pen.path({{2, 5}, {9, 5}, {11, 8}, {22, 8}, {22, 20}, {2, 20}}, true); break;
+    case Icon::folder:
+        pen.path({{2, 5}, {9, 5}, {11, 8}, {22, 8}, {22, 20}, {2, 20}}, true);
+        break;
     }
 }
 
@@ -109,7 +133,9 @@ void draw_mark(Ui& ui, Mark mark, Rect place, Ink ink) {
     const float width = std::max(1.5f, r * 0.34f);
     constexpr float pi = std::numbers::pi_v<float>;
     switch (mark) {
-    case Mark::round: list.AddCircleFilled({x, y}, r, colour); break;
+    case Mark::round:
+        list.AddCircleFilled({x, y}, r, colour);
+        break;
     case Mark::half:
         list.AddCircle({x, y}, r - width / 2, colour, 0, width);
         list.PathArcTo({x, y}, r, pi / 2, 3 * pi / 2);
@@ -119,7 +145,9 @@ void draw_mark(Ui& ui, Mark mark, Rect place, Ink ink) {
         list.AddLine({x - r * 0.8f, y - r * 0.8f}, {x + r * 0.8f, y + r * 0.8f}, colour, width);
         list.AddLine({x + r * 0.8f, y - r * 0.8f}, {x - r * 0.8f, y + r * 0.8f}, colour, width);
         break;
-    case Mark::ring: list.AddCircle({x, y}, r - width / 2, colour, 0, width); break;
+    case Mark::ring:
+        list.AddCircle({x, y}, r - width / 2, colour, 0, width);
+        break;
     case Mark::tick:
         list.PathLineTo({x - r * 0.85f, y + r * 0.05f});
         list.PathLineTo({x - r * 0.2f, y + r * 0.7f});

@@ -5,7 +5,21 @@
 
 namespace railside {
 
-enum class Icon { shelf, sheet, workings, photos, steps, erase, plus, back, drawer_up, drawer_down, hand, warning, folder };
+enum class Icon {
+    shelf,
+    sheet,
+    workings,
+    photos,
+    steps,
+    erase,
+    plus,
+    back,
+    drawer_up,
+    drawer_down,
+    hand,
+    warning,
+    folder
+};
 
 /// Inside `place`, centred, as large as fits up to 6 mm.
 void draw_icon(Ui& ui, Icon icon, Rect place, Ink ink, float largest_mm = 5.5f);

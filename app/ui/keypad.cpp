@@ -12,12 +12,17 @@ void draw_typed(Ui& ui, Rect box, const KeypadState& state, const KeypadShown& s
     const float note = ui.theme().pitch(Face::note);
     const Rect line = {inner.x0, inner.y0, inner.x1, inner.y1 - note - ui.mm(0.5f)};
     const bool old = state.fresh;
-    const Face face = ui.text_width(state.text, Face::headline) > line.width() - ui.mm(4) ? Face::value : Face::headline;
+    const Face face = ui.text_width(state.text, Face::headline) > line.width() - ui.mm(4)
+                          ? Face::value
+                          : Face::headline;
     const float typed_width = ui.text_width(shown.typed, face);
     const float suffix_width = ui.text_width(shown.suffix, face);
-    ui.text({line.x0, line.y0, line.x0 + typed_width, line.y1}, shown.typed, face, old ? Ink::soft : Ink::ink);
-    ui.text({line.x0 + typed_width + ui.mm(1), line.y0, line.x1, line.y1}, shown.suffix, face, Ink::soft);
-    float caret = line.x0 + typed_width + (shown.suffix.empty() ? 0 : ui.mm(1) + suffix_width) + ui.mm(0.8f);
+    ui.text({line.x0, line.y0, line.x0 + typed_width, line.y1}, shown.typed, face,
+            old ? Ink::soft : Ink::ink);
+    ui.text({line.x0 + typed_width + ui.mm(1), line.y0, line.x1, line.y1}, shown.suffix, face,
+            Ink::soft);
+    float caret =
+        line.x0 + typed_width + (shown.suffix.empty() ? 0 : ui.mm(1) + suffix_width) + ui.mm(0.8f);
     if (old)
         caret = line.x0 - ui.mm(0.8f);
     ui.fill({caret, line.y0 + ui.mm(0.5f), caret + ui.mm(0.4f), line.y1 - ui.mm(0.5f)}, Ink::ink);
@@ -33,7 +38,8 @@ void draw_typed(Ui& ui, Rect box, const KeypadState& state, const KeypadShown& s
 
 } // namespace
 
-KeypadAnswer draw_keypad(Ui& ui, Rect area, Hand hand, const KeypadState& state, const KeypadShown& shown) {
+KeypadAnswer draw_keypad(Ui& ui, Rect area, Hand hand, const KeypadState& state,
+                         const KeypadShown& shown) {
     KeypadAnswer answer;
     ui.begin_layer(Ui::Cover::clear);
     ui.fill(area, Ink::ground);
@@ -42,12 +48,14 @@ KeypadAnswer draw_keypad(Ui& ui, Rect area, Hand hand, const KeypadState& state,
     Rect body = area.inset(edge);
     const bool wide = area.width() > area.height();
 
-    // Wide: the value at one side, the keys under the working hand. Tall: the value above, the keys at the thumb.
+    // Wide: the value at one side, the keys under the working hand. Tall: the value above, the keys
+    // at the thumb.
     Rect keys;
     Rect told;
     if (wide) {
         const float key_width = std::clamp(body.width() * 0.5f, ui.mm(50), ui.mm(110));
-        keys = hand == Hand::right ? body.cut_right(key_width, ui.mm(3)) : body.cut_left(key_width, ui.mm(3));
+        keys = hand == Hand::right ? body.cut_right(key_width, ui.mm(3))
+                                   : body.cut_left(key_width, ui.mm(3));
         const float most = ui.mm(95);
         if (keys.height() > most) {
             keys.y0 = keys.y1 - most;
@@ -67,12 +75,20 @@ KeypadAnswer draw_keypad(Ui& ui, Rect area, Hand hand, const KeypadState& state,
     ui.text_cut(told.cut_top(ui.theme().pitch(Face::note)), state.title, Face::note, Ink::soft);
     const float name_height = ui.theme().pitch(Face::body);
     Rect name = told.cut_top(name_height, ui.mm(1));
-    const float symbol_room = state.field.symbol.empty() ? 0 : ui.symbol_width(state.field.symbol, Face::body) + ui.mm(2);
-    const float label_width = std::min(ui.text_width(state.field.label, Face::body), name.width() - symbol_room);
-    ui.text_cut({name.x0, name.y0, name.x0 + label_width + 1, name.y1}, state.field.label, Face::body, Ink::ink);
-    ui.symbol(name.x0 + label_width + ui.mm(2), name.y0 + (name_height - ui.theme().font(Face::body)->FontSize) / 2, state.field.symbol, Face::body,
-              Ink::soft);
-    draw_typed(ui, told.cut_top(ui.theme().pitch(Face::headline) + ui.theme().pitch(Face::note) + ui.mm(3), ui.mm(1.5f)), state, shown);
+    const float symbol_room =
+        state.field.symbol.empty() ? 0 : ui.symbol_width(state.field.symbol, Face::body) + ui.mm(2);
+    const float label_width =
+        std::min(ui.text_width(state.field.label, Face::body), name.width() - symbol_room);
+    ui.text_cut({name.x0, name.y0, name.x0 + label_width + 1, name.y1}, state.field.label,
+                Face::body, Ink::ink);
+    ui.symbol(name.x0 + label_width + ui.mm(2),
+              name.y0 + (name_height - ui.theme().font(Face::body)->FontSize) / 2,
+              state.field.symbol, Face::body, Ink::soft);
+    draw_typed(
+        ui,
+        told.cut_top(ui.theme().pitch(Face::headline) + ui.theme().pitch(Face::note) + ui.mm(3),
+                     ui.mm(1.5f)),
+        state, shown);
 
     // Quick values at the foot, the message between.
     if (!state.quick.empty()) {
@@ -81,19 +97,24 @@ KeypadAnswer draw_keypad(Ui& ui, Rect area, Hand hand, const KeypadState& state,
         for (int i = 0; i < n; ++i) {
             const QuickValue& quick = state.quick[static_cast<std::size_t>(i)];
             const char index[] = {static_cast<char>('1' + i), 0};
-            if (ui.button(Name("keypad/quick/", index), foot.column(i, n, ui.mm(2)), quick.label, {.face = Face::note}))
+            if (ui.button(Name("keypad/quick/", index), foot.column(i, n, ui.mm(2)), quick.label,
+                          {.face = Face::note}))
                 answer.quick = &quick;
         }
     }
     if (!shown.message.empty()) {
         const Ink ink = shown.tone == KeypadTone::unusual ? Ink::edge : Ink::outside;
         const float mark = ui.mm(2.6f);
-        draw_mark(ui, shown.tone == KeypadTone::unusual ? Mark::half : Mark::cross, {told.x0, told.y0 + ui.mm(0.3f), told.x0 + mark, told.y0 + ui.mm(0.3f) + mark}, ink);
+        draw_mark(ui, shown.tone == KeypadTone::unusual ? Mark::half : Mark::cross,
+                  {told.x0, told.y0 + ui.mm(0.3f), told.x0 + mark, told.y0 + ui.mm(0.3f) + mark},
+                  ink);
         const float width = told.width() - mark - ui.mm(1.5f);
-        const float height = ui.wrapped(told.x0 + mark + ui.mm(1.5f), told.y0, width, shown.message, Face::note, ink);
-        ui.figure("keypad/message", {told.x0, told.y0, told.x1, told.y0 + height}, "message", shown.message,
-                  height > told.height() + 1 ? TextFit::clipped : TextFit::fits);
-    } else if (!state.field.help.empty() && ui.wrapped_height(told.width(), state.field.help, Face::note) <= told.height()) {
+        const float height = ui.wrapped(told.x0 + mark + ui.mm(1.5f), told.y0, width, shown.message,
+                                        Face::note, ink);
+        ui.figure("keypad/message", {told.x0, told.y0, told.x1, told.y0 + height}, "message",
+                  shown.message, height > told.height() + 1 ? TextFit::clipped : TextFit::fits);
+    } else if (!state.field.help.empty() &&
+               ui.wrapped_height(told.width(), state.field.help, Face::note) <= told.height()) {
         ui.wrapped(told.x0, told.y0, told.width(), state.field.help, Face::note, Ink::soft);
     }
 
@@ -111,27 +132,40 @@ KeypadAnswer draw_keypad(Ui& ui, Rect area, Hand hand, const KeypadState& state,
         // The last column: erase at the top, then the prefixes, largest first.
         const Rect place = line.column(3, columns, gap);
         if (row == 0) {
-            const Touched touched = ui.button("keypad/erase", place, "", {.role = ControlRole::key, .grip = Grip::repeat});
+            const Touched touched = ui.button("keypad/erase", place, "",
+                                              {.role = ControlRole::key, .grip = Grip::repeat});
             draw_icon(ui, Icon::erase, place, Ink::ink);
             if (touched)
                 answer.key = "erase";
         } else if (static_cast<std::size_t>(row) <= shown.prefixes.size()) {
             const KeypadKey& key = shown.prefixes[static_cast<std::size_t>(row - 1)];
             if (ui.button(Name("keypad/", key.key), place, key.label,
-                          {.look = Look::special, .role = ControlRole::key, .dead = !key.live, .face = Face::value}))
+                          {.look = Look::special,
+                           .role = ControlRole::key,
+                           .dead = !key.live,
+                           .face = Face::value}))
                 answer.key = key.key;
         } else if (row == 3 && shown.prefixes.size() < 3) {
-            if (ui.button("keypad/clear", place, "C", {.role = ControlRole::key, .face = Face::value}))
+            if (ui.button("keypad/clear", place, "C",
+                          {.role = ControlRole::key, .face = Face::value}))
                 answer.key = "clear";
         } else {
             ui.fill(place, Ink::pane, 1.5f);
         }
     }
-    if (ui.button("keypad/leave", {actions.x0, actions.y0, actions.x0 + actions.width() * 0.38f - gap / 2, actions.y1}, "Leave"))
+    if (ui.button(
+            "keypad/leave",
+            {actions.x0, actions.y0, actions.x0 + actions.width() * 0.38f - gap / 2, actions.y1},
+            "Leave"))
         answer.outcome = KeypadOutcome::leave;
     const bool usable = shown.tone == KeypadTone::usual || shown.tone == KeypadTone::unusual;
-    const Touched set = ui.button("keypad/set", {actions.x0 + actions.width() * 0.38f + gap / 2, actions.y0, actions.x1, actions.y1}, shown.set_label,
-                                  {.look = Look::primary, .dead = !usable, .value = shown.tone == KeypadTone::unusual ? "hold" : ""});
+    const Touched set = ui.button(
+        "keypad/set",
+        {actions.x0 + actions.width() * 0.38f + gap / 2, actions.y0, actions.x1, actions.y1},
+        shown.set_label,
+        {.look = Look::primary,
+         .dead = !usable,
+         .value = shown.tone == KeypadTone::unusual ? "hold" : ""});
     if (usable && ((set.tapped && shown.tone == KeypadTone::usual) || set.held))
         answer.outcome = KeypadOutcome::set;
     ui.end_layer();

@@ -1,4 +1,5 @@
-// The keypad on the screen: covers the room, shows the value as understood, and gives it back when it is set.
+// The keypad on the screen: covers the room, shows the value as understood, and gives it back when
+// it is set.
 #pragma once
 
 #include "app/ui/hand.h"
@@ -15,12 +16,14 @@ enum class KeypadOutcome {
 
 struct KeypadAnswer {
     KeypadOutcome outcome = KeypadOutcome::open;
-    std::string_view key;         // pressed key, to hand to press_key
+    std::string_view key;              // pressed key, to hand to press_key
     const QuickValue* quick = nullptr; // quick value tapped
 };
 
-/// Draws over `area` on a layer of its own: the whole of a small screen, the companion's side of a large one, so that the working stays in
-/// view and follows what is typed. `shown` is make_keypad(state).
-[[nodiscard]] KeypadAnswer draw_keypad(Ui& ui, Rect area, Hand hand, const KeypadState& state, const KeypadShown& shown);
+/// Draws over `area` on a layer of its own: the whole of a small screen, the companion's side of a
+/// large one, so that the working stays in view and follows what is typed. `shown` is
+/// make_keypad(state).
+[[nodiscard]] KeypadAnswer draw_keypad(Ui& ui, Rect area, Hand hand, const KeypadState& state,
+                                       const KeypadShown& shown);
 
 } // namespace railside

@@ -22,7 +22,9 @@ std::vector<Prefix> fitting_prefixes(const Field& field) {
         // 1 to 1000 of it must meet the range, and the usual values must not lie far above it.
         const bool reached = unit <= largest * 1.0001;
         const double usual_top = field.usual_high > 0 ? field.usual_high : largest;
-        const double smallest = field.usual_low > 0 ? field.usual_low : field.low > 0 ? field.low : usual_top * 1e-6;
+        const double smallest = field.usual_low > 0 ? field.usual_low
+                                : field.low > 0     ? field.low
+                                                    : usual_top * 1e-6;
         const bool needed = prefix.exponent > 0 ? true : unit * 1000 > smallest;
         if (reached && needed)
             fitting.push_back(prefix);
@@ -39,7 +41,8 @@ bool may_follow(const KeypadState& state, std::string_view key) {
 /// Splits "12.0m" and "96.0 mV" before the letters, but leaves 0R22 and 4k7 whole.
 std::size_t suffix_start(std::string_view text) {
     std::size_t i = text.size();
-    while (i > 0 && !(text[i - 1] >= '0' && text[i - 1] <= '9') && text[i - 1] != '.' && text[i - 1] != ',' && text[i - 1] != '-')
+    while (i > 0 && !(text[i - 1] >= '0' && text[i - 1] <= '9') && text[i - 1] != '.' &&
+           text[i - 1] != ',' && text[i - 1] != '-')
         --i;
     return i;
 }
@@ -55,7 +58,8 @@ void press_key(KeypadState& state, std::string_view key) {
     }
     if (key == "erase") {
         state.fresh = false;
-        while (!state.text.empty() && (static_cast<unsigned char>(state.text.back()) & 0xc0) == 0x80)
+        while (!state.text.empty() &&
+               (static_cast<unsigned char>(state.text.back()) & 0xc0) == 0x80)
             state.text.pop_back();
         if (!state.text.empty())
             state.text.pop_back();
@@ -69,7 +73,8 @@ void press_key(KeypadState& state, std::string_view key) {
         else
             next.insert(0, "-");
         if (state.field.low >= 0 && next.front() == '-') {
-            state.refused = fmt::format("{} is never negative here: {}.", state.field.label, accepted_form(state.field));
+            state.refused = fmt::format("{} is never negative here: {}.", state.field.label,
+                                        accepted_form(state.field));
             return;
         }
     } else {
@@ -133,7 +138,8 @@ KeypadShown make_keypad(const KeypadState& state) {
     }
     if (state.field.unit == Unit::ohm) {
         const KeypadKey r{"R", "R", may_follow(state, "R")};
-        const auto below = std::find_if(prefixes.begin(), prefixes.end(), [](const Prefix& p) { return p.exponent < 0; });
+        const auto below = std::find_if(prefixes.begin(), prefixes.end(),
+                                        [](const Prefix& p) { return p.exponent < 0; });
         shown.prefixes.insert(shown.prefixes.begin() + (below - prefixes.begin()), r);
     }
     if (shown.prefixes.size() > 4)
@@ -157,15 +163,18 @@ KeypadShown make_keypad(const KeypadState& state) {
             shown.spoken = accepted_form(state.field);
     } else {
         const double value = input->amount.value;
-        const std::string printed = parsed ? print_value(value, state.field.unit, std::max(1, parsed->digits)) : state.text;
+        const std::string printed =
+            parsed ? print_value(value, state.field.unit, std::max(1, parsed->digits)) : state.text;
         shown.set_label = "Set " + printed;
         shown.tone = KeypadTone::usual;
         std::string unusual = unusual_reason(state.field, value);
         if (unusual.empty() && state.compare != 0 && value != 0) {
             const double ratio = std::fabs(value / state.compare);
             if (ratio >= 5 || ratio <= 0.2)
-                unusual = ratio >= 1 ? fmt::format("unusual: {:.1f} times {}", ratio, state.compare_name)
-                                     : fmt::format("unusual: only {:.2f} of {}", ratio, state.compare_name);
+                unusual =
+                    ratio >= 1
+                        ? fmt::format("unusual: {:.1f} times {}", ratio, state.compare_name)
+                        : fmt::format("unusual: only {:.2f} of {}", ratio, state.compare_name);
         }
         if (!unusual.empty()) {
             shown.tone = KeypadTone::unusual;

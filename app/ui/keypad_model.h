@@ -1,9 +1,10 @@
-// What the keypad knows while a value is typed: which keys may follow, the value as understood, and what is wrong or unusual.
-// Pure; drawn by keypad.h.
+// What the keypad knows while a value is typed: which keys may follow, the value as understood, and
+// what is wrong or unusual. Pure; drawn by keypad.h.
 #pragma once
 
 #include "core/working/working.h"
 
+#include <memory>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -21,13 +22,14 @@ struct KeypadState {
     std::string target; // what the value is for; comes back with it ("workings/reading")
     std::string title;  // "Idle current · left"
     Field field;        // label, unit, range
-    std::string text;   // typed so far
-    std::string before; // what stood there
+    std::shared_ptr<const std::string> own_label; // holds field.label where no catalogue does
+    std::string text;                             // typed so far
+    std::string before;                           // what stood there
     std::vector<QuickValue> quick;
-    double compare = 0; // the other channel's value, SI; 0: none
+    double compare = 0;       // the other channel's value, SI; 0: none
     std::string compare_name; // "the right channel's 11.4 mV"
-    std::string refused; // why the last key did nothing; gone with the next one that does
-    bool fresh = true;   // the first key replaces what stood there
+    std::string refused;      // why the last key did nothing; gone with the next one that does
+    bool fresh = true;        // the first key replaces what stood there
 };
 
 enum class KeypadTone {
@@ -44,20 +46,20 @@ struct KeypadKey {
 };
 
 struct KeypadShown {
-    std::string typed;   // number part as typed
-    std::string suffix;  // its prefix letter, drawn softer
-    std::string spoken;  // "96.0 millivolt = 0.0960 V", or the accepted range while nothing is typed
+    std::string typed;  // number part as typed
+    std::string suffix; // its prefix letter, drawn softer
+    std::string spoken; // "96.0 millivolt = 0.0960 V", or the accepted range while nothing is typed
     std::string message; // unusual or refused: the reason
     KeypadTone tone = KeypadTone::quiet;
-    std::string set_label; // "Set 96.0 mV", "Hold to set 96.0 mV"
+    std::string set_label;           // "Set 96.0 mV", "Hold to set 96.0 mV"
     std::vector<KeypadKey> digits;   // 1..9, then sign, 0, point
     std::vector<KeypadKey> prefixes; // those that fit, largest first; at most four
 };
 
 [[nodiscard]] KeypadShown make_keypad(const KeypadState& state);
 
-/// Presses one key by its name: a digit, ".", "sign", a prefix letter ("u" for micro, "R"), "erase", "clear". A key that cannot follow
-/// changes nothing but `refused`, which says why.
+/// Presses one key by its name: a digit, ".", "sign", a prefix letter ("u" for micro, "R"),
+/// "erase", "clear". A key that cannot follow changes nothing but `refused`, which says why.
 void press_key(KeypadState& state, std::string_view key);
 /// Types a whole text (a quick value, or characters from a hardware keyboard).
 void type_text(KeypadState& state, std::string_view utf8);

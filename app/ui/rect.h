@@ -16,7 +16,9 @@ struct Rect {
     [[nodiscard]] float mid_x() const { return (x0 + x1) / 2; }
     [[nodiscard]] float mid_y() const { return (y0 + y1) / 2; }
     [[nodiscard]] bool empty() const { return x1 <= x0 || y1 <= y0; }
-    [[nodiscard]] bool holds(float x, float y) const { return x >= x0 && x < x1 && y >= y0 && y < y1; }
+    [[nodiscard]] bool holds(float x, float y) const {
+        return x >= x0 && x < x1 && y >= y0 && y < y1;
+    }
 
     /// Takes a slice off one side and returns it; the rest stays here, less `gap`.
     Rect cut_top(float size, float gap = 0) {
@@ -39,10 +41,13 @@ struct Rect {
         x1 = std::max(x1 - size - gap, x0);
         return slice;
     }
-    [[nodiscard]] Rect inset(float dx, float dy) const { return {x0 + dx, y0 + dy, x1 - dx, y1 - dy}; }
+    [[nodiscard]] Rect inset(float dx, float dy) const {
+        return {x0 + dx, y0 + dy, x1 - dx, y1 - dy};
+    }
     [[nodiscard]] Rect inset(float d) const { return inset(d, d); }
     [[nodiscard]] Rect cross(const Rect& other) const {
-        return {std::max(x0, other.x0), std::max(y0, other.y0), std::min(x1, other.x1), std::min(y1, other.y1)};
+        return {std::max(x0, other.x0), std::max(y0, other.y0), std::min(x1, other.x1),
+                std::min(y1, other.y1)};
     }
     /// The i-th of n equal columns with gaps between.
     [[nodiscard]] Rect column(int i, int n, float gap) const {

@@ -1,4 +1,5 @@
-// Colours, type and sizes of the bench. Everything a finger or an eye must find is sized in millimetres.
+// Colours, type and sizes of the bench. Everything a finger or an eye must find is sized in
+// millimetres.
 #pragma once
 
 #include <imgui.h>
@@ -31,7 +32,7 @@ enum class Ink {
     outside, // outside
     primary, // ground of the one primary action
     on_primary,
-    special, // prefix keys
+    special,    // prefix keys
     on_verdict, // word and shape on a verdict's colour
     count_,
 };
@@ -54,7 +55,8 @@ enum class Face {
 
 class Theme {
   public:
-    /// Adds the fonts for this density to ImGui's atlas (cleared first). px_per_mm 2 to 40. `text_scale` 1 to 1.6.
+    /// Adds the fonts for this density to ImGui's atlas (cleared first). px_per_mm 2 to 40.
+    /// `text_scale` 1 to 1.6.
     void build_fonts(float px_per_mm, float text_scale);
     void set_kind(ThemeKind kind) { kind_ = kind; }
 

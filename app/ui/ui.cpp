@@ -10,9 +10,7 @@ namespace railside {
 
 namespace {
 
-ImVec2 at(float x, float y) {
-    return {x, y};
-}
+ImVec2 at(float x, float y) { return {x, y}; }
 
 // A rounded rectangle whose edge is dashed, walked along its four sides; corners are left as gaps.
 void dashed_outline(ImDrawList& list, Rect r, ImU32 colour, float width, float dash) {
@@ -23,7 +21,8 @@ void dashed_outline(ImDrawList& list, Rect r, ImU32 colour, float width, float d
         for (int i = 0; i < n; ++i) {
             const float a = (static_cast<float>(i) * step + step * 0.25f) / length;
             const float b = (static_cast<float>(i) * step + step * 0.75f) / length;
-            list.AddLine(at(x0 + (x1 - x0) * a, y0 + (y1 - y0) * a), at(x0 + (x1 - x0) * b, y0 + (y1 - y0) * b), colour, width);
+            list.AddLine(at(x0 + (x1 - x0) * a, y0 + (y1 - y0) * a),
+                         at(x0 + (x1 - x0) * b, y0 + (y1 - y0) * b), colour, width);
         }
     };
     line(r.x0, r.y0, r.x1, r.y0);
@@ -32,9 +31,35 @@ void dashed_outline(ImDrawList& list, Rect r, ImU32 colour, float width, float d
     line(r.x0, r.y1, r.x0, r.y0);
 }
 
-const char* end_of(std::string_view text) {
-    return text.data() + text.size();
+/// Takes away the last character, however many bytes it has.
+void erase_last(std::string& text) {
+    while (!text.empty() && (static_cast<unsigned char>(text.back()) & 0xc0) == 0x80)
+        text.pop_back();
+    if (!text.empty())
+        text.pop_back();
 }
+
+/// While ImGui edits, it owns the text: our own letters go in through its callback.
+int type_pending(ImGuiInputTextCallbackData* data) {
+    std::string& pending = *static_cast<std::string*>(data->UserData);
+    for (const char c : pending) {
+        data->ClearSelection();
+        if (c != '\b') {
+            data->InsertChars(data->CursorPos, &c, &c + 1);
+            continue;
+        }
+        int from = data->CursorPos;
+        while (from > 0 && (static_cast<unsigned char>(data->Buf[from - 1]) & 0xc0) == 0x80)
+            --from;
+        from = std::max(0, from - 1);
+        if (from < data->CursorPos)
+            data->DeleteChars(from, data->CursorPos - from);
+    }
+    pending.clear();
+    return 0;
+}
+
+const char* end_of(std::string_view text) { return text.data() + text.size(); }
 
 } // namespace
 
@@ -52,9 +77,7 @@ void Ui::touch(const Touch& touch) {
         io.AddMousePosEvent(touch.x_px, touch.y_px);
 }
 
-void Ui::wheel(float x, float y, float notches) {
-    scroll_by(x, y, notches * mm(12));
-}
+void Ui::wheel(float x, float y, float notches) { scroll_by(x, y, notches * mm(12)); }
 
 void Ui::move_focus(Step step) {
     const auto all = map_.controls();
@@ -74,7 +97,8 @@ void Ui::move_focus(Step step) {
         focus_ = control.name;
         // Bring it into view.
         for (const ScrollArea& area : areas_) {
-            if (area.layer != control.layer || control.rect.mid_x() < area.rect.x0 || control.rect.mid_x() > area.rect.x1)
+            if (area.layer != control.layer || control.rect.mid_x() < area.rect.x0 ||
+                control.rect.mid_x() > area.rect.x1)
                 continue;
             if (!control.visible.empty() && control.visible.height() >= control.rect.height() - 1)
                 continue;
@@ -91,9 +115,7 @@ void Ui::tap_focus() {
         tap_name(focus_);
 }
 
-void Ui::tap_name(std::string_view name) {
-    wanted_.assign(name);
-}
+void Ui::tap_name(std::string_view name) { wanted_.assign(name); }
 
 void Ui::scroll_by(float x, float y, float dy) {
     for (auto it = areas_.rbegin(); it != areas_.rend(); ++it) {
@@ -129,8 +151,12 @@ void Ui::use_gestures() {
     for (const Gesture& gesture : reader_.gestures()) {
         const Control* control = map_.at(gesture.x_px, gesture.y_px);
         switch (gesture.kind) {
-        case GestureKind::press: pressed_.assign(control ? std::string_view(control->name) : std::string_view()); break;
-        case GestureKind::release: pressed_.clear(); break;
+        case GestureKind::press:
+            pressed_.assign(control ? std::string_view(control->name) : std::string_view());
+            break;
+        case GestureKind::release:
+            pressed_.clear();
+            break;
         case GestureKind::tap:
             pressed_.clear();
             if (control) {
@@ -175,9 +201,12 @@ void Ui::use_gestures() {
             drag_.x = gesture.x_px;
             drag_.y = gesture.y_px;
             break;
-        case GestureKind::drag_end: drag_.active = false; break;
+        case GestureKind::drag_end:
+            drag_.active = false;
+            break;
         case GestureKind::pinch:
-            if (control && (control->role == ControlRole::photo || control->role == ControlRole::plot))
+            if (control &&
+                (control->role == ControlRole::photo || control->role == ControlRole::plot))
                 dragging_ = control->name;
             drag_.active = true;
             drag_.dx += gesture.dx_px;
@@ -215,8 +244,10 @@ void Ui::begin_frame(Rect screen, double now_s) {
     ImGui::PushStyleVar(ImGuiStyleVar_WindowRounding, 0.0f);
     ImGui::PushStyleVar(ImGuiStyleVar_WindowMinSize, at(1, 1));
     ImGui::Begin("bench", nullptr,
-                 ImGuiWindowFlags_NoDecoration | ImGuiWindowFlags_NoMove | ImGuiWindowFlags_NoBackground | ImGuiWindowFlags_NoNav |
-                     ImGuiWindowFlags_NoSavedSettings | ImGuiWindowFlags_NoScrollWithMouse | ImGuiWindowFlags_NoBringToFrontOnFocus);
+                 ImGuiWindowFlags_NoDecoration | ImGuiWindowFlags_NoMove |
+                     ImGuiWindowFlags_NoBackground | ImGuiWindowFlags_NoNav |
+                     ImGuiWindowFlags_NoSavedSettings | ImGuiWindowFlags_NoScrollWithMouse |
+                     ImGuiWindowFlags_NoBringToFrontOnFocus);
     list_ = ImGui::GetWindowDrawList();
     fill(screen, Ink::ground);
 }
@@ -244,7 +275,8 @@ void Ui::begin_layer(Cover cover) {
     ++layer_;
     map_.raise_layer(layer_);
     if (cover == Cover::dim)
-        list_->AddRectFilled(at(screen_.x0, screen_.y0), at(screen_.x1, screen_.y1), IM_COL32(0, 0, 0, 150));
+        list_->AddRectFilled(at(screen_.x0, screen_.y0), at(screen_.x1, screen_.y1),
+                             IM_COL32(0, 0, 0, 150));
 }
 
 void Ui::end_layer() {
@@ -278,13 +310,17 @@ void Ui::end_scroll(float content_bottom) {
     if (area.content > area.rect.height() + 1) {
         const float track = area.rect.height() - mm(2);
         const float size = std::max(mm(6), track * area.rect.height() / area.content);
-        const float top = area.rect.y0 + mm(1) + (track - size) * (area.most() > 0 ? std::clamp(area.offset / area.most(), 0.0f, 1.0f) : 0);
+        const float top =
+            area.rect.y0 + mm(1) +
+            (track - size) *
+                (area.most() > 0 ? std::clamp(area.offset / area.most(), 0.0f, 1.0f) : 0);
         fill({area.rect.x1 - mm(0.7f), top, area.rect.x1, top + size}, Ink::line, 0.35f);
     }
 }
 
 void Ui::fill(Rect rect, Ink ink, float radius_mm, float alpha) {
-    list_->AddRectFilled(at(rect.x0, rect.y0), at(rect.x1, rect.y1), theme_.colour(ink, alpha), mm(radius_mm));
+    list_->AddRectFilled(at(rect.x0, rect.y0), at(rect.x1, rect.y1), theme_.colour(ink, alpha),
+                         mm(radius_mm));
 }
 
 void Ui::outline(Rect rect, Ink ink, float radius_mm, float width_mm, bool dashed) {
@@ -297,15 +333,22 @@ void Ui::outline(Rect rect, Ink ink, float radius_mm, float width_mm, bool dashe
 }
 
 void Ui::rule(float x0, float x1, float y) {
-    list_->AddRectFilled(at(x0, std::round(y)), at(x1, std::round(y) + std::max(1.0f, std::round(mm(0.15f)))), theme_.colour(Ink::faint));
+    list_->AddRectFilled(at(x0, std::round(y)),
+                         at(x1, std::round(y) + std::max(1.0f, std::round(mm(0.15f)))),
+                         theme_.colour(Ink::faint));
 }
 
 float Ui::text_width(std::string_view text, Face face) const {
     const ImFont* font = theme_.font(face);
-    return font->CalcTextSizeA(font->FontSize, std::numeric_limits<float>::max(), 0, text.data(), end_of(text)).x;
+    return font
+        ->CalcTextSizeA(font->FontSize, std::numeric_limits<float>::max(), 0, text.data(),
+                        end_of(text))
+        .x;
 }
 
 TextFit Ui::text(Rect rect, std::string_view text, Face face, Ink ink, Align align) {
+    if (text.empty())
+        return TextFit::fits;
     ImFont* font = theme_.font(face);
     const float width = text_width(text, face);
     float x = rect.x0;
@@ -314,7 +357,8 @@ TextFit Ui::text(Rect rect, std::string_view text, Face face, Ink ink, Align ali
     else if (align == Align::right)
         x = rect.x1 - width;
     const float y = rect.mid_y() - font->FontSize / 2;
-    list_->AddText(font, font->FontSize, at(std::round(x), std::round(y)), theme_.colour(ink), text.data(), end_of(text));
+    list_->AddText(font, font->FontSize, at(std::round(x), std::round(y)), theme_.colour(ink),
+                   text.data(), end_of(text));
     return width > rect.width() + 0.5f ? TextFit::clipped : TextFit::fits;
 }
 
@@ -326,7 +370,9 @@ void Ui::text_cut(Rect rect, std::string_view text, Face face, Ink ink) {
     ImFont* font = theme_.font(face);
     const float dots = text_width("…", face);
     const char* rest = nullptr;
-    const float used = font->CalcTextSizeA(font->FontSize, std::max(0.0f, rect.width() - dots), 0, text.data(), end_of(text), &rest).x;
+    const float used = font->CalcTextSizeA(font->FontSize, std::max(0.0f, rect.width() - dots), 0,
+                                           text.data(), end_of(text), &rest)
+                           .x;
     if (rest == nullptr || rest < text.data())
         rest = text.data();
     const std::string_view kept = text.substr(0, static_cast<std::size_t>(rest - text.data()));
@@ -338,7 +384,8 @@ float Ui::wrapped_height(float width, std::string_view text, Face face) const {
     if (text.empty())
         return 0;
     const ImFont* font = theme_.font(face);
-    const ImVec2 size = font->CalcTextSizeA(font->FontSize, std::numeric_limits<float>::max(), std::max(1.0f, width), text.data(), end_of(text));
+    const ImVec2 size = font->CalcTextSizeA(font->FontSize, std::numeric_limits<float>::max(),
+                                            std::max(1.0f, width), text.data(), end_of(text));
     return size.y;
 }
 
@@ -346,7 +393,8 @@ float Ui::wrapped(float x, float y, float width, std::string_view text, Face fac
     if (text.empty())
         return 0;
     ImFont* font = theme_.font(face);
-    list_->AddText(font, font->FontSize, at(std::round(x), std::round(y)), theme_.colour(ink), text.data(), end_of(text), std::max(1.0f, width));
+    list_->AddText(font, font->FontSize, at(std::round(x), std::round(y)), theme_.colour(ink),
+                   text.data(), end_of(text), std::max(1.0f, width));
     return wrapped_height(width, text, face);
 }
 
@@ -357,19 +405,26 @@ float Ui::symbol_width(std::string_view symbol, Face face) const {
     const ImFont* font = theme_.font(face);
     const std::string_view sub = symbol.substr(under + 1);
     return text_width(symbol.substr(0, under), face) +
-           font->CalcTextSizeA(font->FontSize * 0.72f, std::numeric_limits<float>::max(), 0, sub.data(), end_of(sub)).x;
+           font->CalcTextSizeA(font->FontSize * 0.72f, std::numeric_limits<float>::max(), 0,
+                               sub.data(), end_of(sub))
+               .x;
 }
 
 float Ui::symbol(float x, float top, std::string_view symbol, Face face, Ink ink) {
+    if (symbol.empty())
+        return 0;
     ImFont* font = theme_.font(face);
     const std::size_t under = symbol.find('_');
     const std::string_view letter = symbol.substr(0, under);
-    list_->AddText(font, font->FontSize, at(std::round(x), std::round(top)), theme_.colour(ink), letter.data(), end_of(letter));
+    list_->AddText(font, font->FontSize, at(std::round(x), std::round(top)), theme_.colour(ink),
+                   letter.data(), end_of(letter));
     if (under != std::string_view::npos) {
         const std::string_view sub = symbol.substr(under + 1);
         const float size = std::round(font->FontSize * 0.72f);
-        list_->AddText(font, size, at(std::round(x + text_width(letter, face)), std::round(top + font->FontSize * 0.40f)), theme_.colour(ink),
-                       sub.data(), end_of(sub));
+        list_->AddText(
+            font, size,
+            at(std::round(x + text_width(letter, face)), std::round(top + font->FontSize * 0.40f)),
+            theme_.colour(ink), sub.data(), end_of(sub));
     }
     return symbol_width(symbol, face);
 }
@@ -420,26 +475,35 @@ Dragged Ui::drag_area(std::string_view name, Rect rect, std::string_view label, 
     return {};
 }
 
-void Ui::figure(std::string_view name, Rect rect, std::string_view label, std::string_view value, TextFit fit) {
+void Ui::figure(std::string_view name, Rect rect, std::string_view label, std::string_view value,
+                TextFit fit) {
     Control& control = enrol(name, ControlRole::figure, rect, label);
     control.value.assign(value);
     control.fit = fit;
 }
 
-Touched Ui::button(std::string_view name, Rect rect, std::string_view label, const ButtonSpec& spec) {
+Touched Ui::button(std::string_view name, Rect rect, std::string_view label,
+                   const ButtonSpec& spec) {
     const bool down = pressed(name);
     Ink ground = Ink::raised;
     Ink ink = Ink::ink;
     float radius = 1.5f;
     switch (spec.look) {
-    case Look::plain: break;
+    case Look::plain:
+        break;
     case Look::primary:
         ground = Ink::primary;
         ink = Ink::on_primary;
         break;
-    case Look::quiet: ground = Ink::pane; break;
-    case Look::special: ground = Ink::special; break;
-    case Look::danger: ink = Ink::outside; break;
+    case Look::quiet:
+        ground = Ink::pane;
+        break;
+    case Look::special:
+        ground = Ink::special;
+        break;
+    case Look::danger:
+        ink = Ink::outside;
+        break;
     case Look::selected:
         ground = Ink::primary;
         ink = Ink::on_primary;
@@ -456,7 +520,8 @@ Touched Ui::button(std::string_view name, Rect rect, std::string_view label, con
 
     // One line where it fits, else two, else the note face; only then is it clipped.
     const Rect inner = rect.inset(mm(1.2f), 0);
-    const bool bold = spec.face == Face::body && (spec.look == Look::primary || spec.look == Look::selected);
+    const bool bold =
+        spec.face == Face::body && (spec.look == Look::primary || spec.look == Look::selected);
     const Face face = bold ? Face::strong : spec.face;
     if (text_width(label, face) <= inner.width()) {
         text(inner, label, face, ink, Align::middle);
@@ -473,9 +538,12 @@ Touched Ui::button(std::string_view name, Rect rect, std::string_view label, con
             const std::string_view first = label.substr(0, space);
             const std::string_view second = label.substr(space + 1);
             const float pitch = theme_.font(smaller)->FontSize;
-            if (text_width(first, smaller) <= inner.width() && text_width(second, smaller) <= inner.width() && 2 * pitch <= rect.height()) {
-                text({inner.x0, rect.mid_y() - pitch, inner.x1, rect.mid_y()}, first, smaller, ink, Align::middle);
-                text({inner.x0, rect.mid_y(), inner.x1, rect.mid_y() + pitch}, second, smaller, ink, Align::middle);
+            if (text_width(first, smaller) <= inner.width() &&
+                text_width(second, smaller) <= inner.width() && 2 * pitch <= rect.height()) {
+                text({inner.x0, rect.mid_y() - pitch, inner.x1, rect.mid_y()}, first, smaller, ink,
+                     Align::middle);
+                text({inner.x0, rect.mid_y(), inner.x1, rect.mid_y() + pitch}, second, smaller, ink,
+                     Align::middle);
                 return result;
             }
         }
@@ -484,7 +552,8 @@ Touched Ui::button(std::string_view name, Rect rect, std::string_view label, con
     return result;
 }
 
-bool Ui::edit_text(std::string_view name, Rect rect, std::string& text, std::string_view label) {
+bool Ui::edit_text(std::string_view name, Rect rect, std::string& text, std::string& pending,
+                   std::string_view label) {
     Control& control = enrol(name, ControlRole::text, rect, label);
     control.value.assign(text);
     fill(rect, Ink::raised, 1.5f);
@@ -492,13 +561,28 @@ bool Ui::edit_text(std::string_view name, Rect rect, std::string& text, std::str
     ImGui::PushFont(font);
     ImGui::PushStyleColor(ImGuiCol_FrameBg, IM_COL32(0, 0, 0, 0));
     ImGui::PushStyleColor(ImGuiCol_Text, theme_.colour(Ink::ink));
-    ImGui::PushStyleVar(ImGuiStyleVar_FramePadding, at(mm(2), std::max(0.0f, (rect.height() - font->FontSize) / 2)));
+    ImGui::PushStyleVar(ImGuiStyleVar_FramePadding,
+                        at(mm(2), std::max(0.0f, (rect.height() - font->FontSize) / 2)));
     ImGui::SetCursorScreenPos(at(rect.x0, rect.y0));
+    // Another text is another field to ImGui, which else would go on with the one before.
+    ImGui::PushID(label.data(), end_of(label));
     ImGui::SetNextItemWidth(rect.width());
     if (ImGui::IsWindowAppearing() || !ImGui::IsAnyItemActive())
         ImGui::SetKeyboardFocusHere();
-    const bool changed = ImGui::InputText("##text", &text);
+    bool changed = ImGui::InputText("##text", &text, ImGuiInputTextFlags_CallbackAlways,
+                                    type_pending, &pending);
+    if (!pending.empty() && !ImGui::IsItemActive()) {
+        // No caret to type at: the letters go to the end.
+        for (const char c : pending)
+            if (c != '\b')
+                text += c;
+            else
+                erase_last(text);
+        pending.clear();
+        changed = true;
+    }
     wants_text_ = ImGui::IsItemActive();
+    ImGui::PopID();
     ImGui::PopStyleVar();
     ImGui::PopStyleColor(2);
     ImGui::PopFont();

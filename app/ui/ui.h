@@ -1,7 +1,9 @@
-// The drawing hand of every room: text, controls, scrolling parts and layers, all enrolled in the control map.
+// The drawing hand of every room: text, controls, scrolling parts and layers, all enrolled in the
+// control map.
 //
-// Rooms get rectangles and cut them up; ImGui supplies the draw lists, the fonts and the editing of free text. Touches are answered
-// from the control map of the frame before, so that what was seen is what is hit.
+// Rooms get rectangles and cut them up; ImGui supplies the draw lists, the fonts and the editing of
+// free text. Touches are answered from the control map of the frame before, so that what was seen
+// is what is hit.
 #pragma once
 
 #include "app/ui/control_map.h"
@@ -33,7 +35,7 @@ enum class Look {
 struct ButtonSpec {
     Look look = Look::plain;
     ControlRole role = ControlRole::button;
-    bool dead = false;     // drawn dim; tapping still reports, so that the reason can be shown
+    bool dead = false; // drawn dim; tapping still reports, so that the reason can be shown
     bool selected = false;
     Grip grip = Grip::scroll;
     Face face = Face::body;
@@ -86,11 +88,14 @@ class Ui {
     void begin_layer(Cover cover = Cover::dim);
     void end_layer();
 
-    // Scrolling. Draw into the returned rectangle (its top moves); tell end_scroll how far down the content went.
+    // Scrolling. Draw into the returned rectangle (its top moves); tell end_scroll how far down the
+    // content went.
     Rect begin_scroll(std::string_view name, Rect area);
     void end_scroll(float content_bottom);
     void scroll_to(std::string_view name, float offset);
-    [[nodiscard]] std::span<const ScrollArea> scroll_areas() const { return {areas_.data(), areas_.size()}; }
+    [[nodiscard]] std::span<const ScrollArea> scroll_areas() const {
+        return {areas_.data(), areas_.size()};
+    }
 
     // Shapes.
     void fill(Rect rect, Ink ink, float radius_mm = 0, float alpha = 1);
@@ -98,9 +103,11 @@ class Ui {
     void rule(float x0, float x1, float y); // a thin line
     [[nodiscard]] ImDrawList& list() { return *list_; }
 
-    // Text. One line; too long a text is cut with an ellipsis only where `may_cut`, else the fit says clipped.
+    // Text. One line; too long a text is cut with an ellipsis only where `may_cut`, else the fit
+    // says clipped.
     TextFit text(Rect rect, std::string_view text, Face face, Ink ink, Align align = Align::left);
-    /// As text(), but an ellipsis is meant to stand where it ends (a title that is whole elsewhere).
+    /// As text(), but an ellipsis is meant to stand where it ends (a title that is whole
+    /// elsewhere).
     void text_cut(Rect rect, std::string_view text, Face face, Ink ink);
     /// Wraps; returns the height used.
     float wrapped(float x, float y, float width, std::string_view text, Face face, Ink ink);
@@ -111,19 +118,28 @@ class Ui {
     [[nodiscard]] float symbol_width(std::string_view symbol, Face face) const;
 
     // Controls.
-    Touched button(std::string_view name, Rect rect, std::string_view label, const ButtonSpec& spec = {});
+    Touched button(std::string_view name, Rect rect, std::string_view label,
+                   const ButtonSpec& spec = {});
     /// A control that draws itself: enrols and reports.
     Touched area(std::string_view name, Rect rect, std::string_view label, const ButtonSpec& spec);
     Dragged drag_area(std::string_view name, Rect rect, std::string_view label, ControlRole role);
     /// Something shown that the map should know (verdict, headline): no touch.
-    void figure(std::string_view name, Rect rect, std::string_view label, std::string_view value, TextFit fit = TextFit::fits);
+    void figure(std::string_view name, Rect rect, std::string_view label, std::string_view value,
+                TextFit fit = TextFit::fits);
     /// The fit of what was just drawn on the last enrolled control.
     void note_fit(TextFit fit);
-    [[nodiscard]] bool pressed(std::string_view name) const { return !pressed_.empty() && pressed_ == name; }
-    [[nodiscard]] bool has_focus(std::string_view name) const { return !focus_.empty() && focus_ == name; }
+    [[nodiscard]] bool pressed(std::string_view name) const {
+        return !pressed_.empty() && pressed_ == name;
+    }
+    [[nodiscard]] bool has_focus(std::string_view name) const {
+        return !focus_.empty() && focus_ == name;
+    }
 
-    /// Free text by ImGui's own editor, in `rect`. Returns true when the text changed.
-    bool edit_text(std::string_view name, Rect rect, std::string& text, std::string_view label);
+    /// Free text by ImGui's own editor, in `rect`. `pending` holds what our own letters typed since
+    /// the last frame ('\b' erases); it goes in at the caret and is cleared. Returns true when the
+    /// text changed.
+    bool edit_text(std::string_view name, Rect rect, std::string& text, std::string& pending,
+                   std::string_view label);
     [[nodiscard]] bool wants_text() const { return wants_text_; }
 
   private:
@@ -147,7 +163,7 @@ class Ui {
 
     std::string pressed_;
     std::string focus_;
-    std::vector<Tap> taps_;        // for this frame
+    std::vector<Tap> taps_; // for this frame
     std::size_t tap_count_ = 0;
     std::string dragging_;
     Dragged drag_;

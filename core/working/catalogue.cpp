@@ -55,9 +55,7 @@ constexpr std::array k_curve_roles{
 } // namespace
 
 std::span<const Working> catalogue() {
-#define RAILSIDE_LIST_WORKING(name) name##_working(),
-    static const std::array k_workings{RAILSIDE_WORKINGS(RAILSIDE_LIST_WORKING)};
-#undef RAILSIDE_LIST_WORKING
+    static const std::array k_workings{idle_working(), gain_working()};
     return k_workings;
 }
 

@@ -1,4 +1,5 @@
-// A hand for the tests: opens a bench without a window and touches controls by their names in the control map.
+// A hand for the tests: opens a bench without a window and touches controls by their names in the
+// control map.
 #pragma once
 
 #include "app/hosts/host.h"
@@ -40,7 +41,9 @@ class Robot {
     railside::Headless& host() { return *host_; }
     railside::Bench& bench() { return *bench_; }
 
-    [[nodiscard]] const railside::Control* find(std::string_view name) const { return program_->controls().find(name); }
+    [[nodiscard]] const railside::Control* find(std::string_view name) const {
+        return program_->controls().find(name);
+    }
 
     [[nodiscard]] const railside::Control& need(std::string_view name) const {
         const railside::Control* control = find(name);
@@ -48,12 +51,14 @@ class Robot {
             std::string all;
             for (const auto& other : program_->controls().controls())
                 all += "\n  " + other.name;
-            throw std::runtime_error("there is no control " + std::string(name) + "; there are:" + all);
+            throw std::runtime_error("there is no control " + std::string(name) +
+                                     "; there are:" + all);
         }
         return *control;
     }
 
-    /// A finger goes down and up on the middle of the control, after scrolling it into view as a finger would.
+    /// A finger goes down and up on the middle of the control, after scrolling it into view as a
+    /// finger would.
     void tap(std::string_view name) {
         bring_into_view(name);
         const railside::Control& control = need(name);
@@ -107,24 +112,28 @@ class Robot {
         if (!png)
             throw std::runtime_error(png.error().message);
         std::ofstream file(path, std::ios::binary);
-        file.write(reinterpret_cast<const char*>(png->data()), static_cast<std::streamsize>(png->size()));
+        file.write(reinterpret_cast<const char*>(png->data()),
+                   static_cast<std::streamsize>(png->size()));
     }
 
   private:
     void bring_into_view(std::string_view name) {
         for (int tries = 0; tries < 60; ++tries) {
             const railside::Control& control = need(name);
-            if (!control.visible.empty() && control.visible.height() >= control.rect.height() * 0.8f)
+            if (!control.visible.empty() &&
+                control.visible.height() >= control.rect.height() * 0.8f)
                 return;
             bool moved = false;
             for (const railside::ScrollArea& area : program_->ui().scroll_areas()) {
                 const float x = control.rect.mid_x();
-                if (area.layer != control.layer || x < area.rect.x0 || x > area.rect.x1 || area.most() <= 0)
+                if (area.layer != control.layer || x < area.rect.x0 || x > area.rect.x1 ||
+                    area.most() <= 0)
                     continue;
                 const float away = control.rect.mid_y() - area.rect.mid_y();
                 const float reach = area.rect.height() * 0.35f;
                 const float step = away > reach ? reach : away < -reach ? -reach : away;
-                drag(area.rect.mid_x(), area.rect.mid_y() + step / 2, area.rect.mid_x(), area.rect.mid_y() - step / 2);
+                drag(area.rect.mid_x(), area.rect.mid_y() + step / 2, area.rect.mid_x(),
+                     area.rect.mid_y() - step / 2);
                 moved = true;
                 break;
             }

@@ -9,7 +9,7 @@
 using namespace railside;
 
 TEST_CASE("screens: the reference screens have their real sizes", "[app][command]") {
-    // design.md, section 5: the diagonals of the panels and tablets, 0.166 mm a unit for the phone,
+    // The diagonals the panels and tablets are sold by, 0.166 mm a unit for the phone,
     // 0.25 mm a pixel for the desktop. A diagonal is of square pixels, 25.4 mm an inch.
     using Row = std::tuple<int, int, double, double>;
     const std::vector<Row> rows{{800, 480, 1, 5},     {1024, 600, 1, 7},    {1280, 800, 1, 10.1},

@@ -63,7 +63,8 @@ Ran run_both(const std::vector<std::string>& args) {
 } // namespace
 
 TEST_CASE("idle: 20.00 mV across 0.22 ohm is 90.909 mA", "[app][command]") {
-    // physics.md, section 1: ngspice gives 90.909 mA; Ohm's law gives 20/0.22 exactly.
+    // Circuit simulation (ngspice 39) gives 90.909 mA, within 0.1 %; Ohm's law gives 20/0.22
+    // exactly.
     const Ran ran = run_both(
         {"idle", "--emitter-resistor", "0R22", "--reading", "20.00mV", "--rail", "40", "--json"});
     REQUIRE(ran.status == 0);

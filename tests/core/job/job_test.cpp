@@ -493,6 +493,43 @@ TEST_CASE("fold: the bodies made here lead back to the records they were made of
         same_source(job.kept[1].source, {kept_later, job.kept[1].source.time_ms, Standing::valid}));
 }
 
+TEST_CASE("fold: the worked example of journal.md adds up to what it says", "[core][job]") {
+    const char* const lines[][3] = {
+        {"01HF7YAT00ZS91D7K2V0M4XQ8E", "job",
+         R"({"maker":"Orrinvale","model":"SA-260","agreed_limit":140,"known":{"rail":"40"}})"},
+        {"01HF7YB3K4R8W6T1N5C9J0P2GD", "position",
+         R"({"designator":"VR3","channel":"left","role":"trim pot","state":"suspect"})"},
+        {"01HF7YBQ7H3M0S5V8X2D6K4E1T", "reading",
+         R"({"what":"idle volts","channel":"left","text":"96m",
+             "amount":{"value":0.096,"low":0.0952,"high":0.0968,"unit":"volt"}})"},
+        {"01HF7YC1ZN6P9B4G7Q0A3W5R8J", "position",
+         R"({"designator":"VR3","channel":"left","state":"bad"})"},
+        {"01HF7YC8D2T5E1K6M9V4H7S0XN", "strike",
+         R"({"entry":"01HF7YBQ7H3M0S5V8X2D6K4E1T","standing":"struck"})"},
+    };
+    std::vector<Entry> entries;
+    for (const auto& line : lines) {
+        Entry entry;
+        entry.id = line[0];
+        entry.job = lines[0][0];
+        entry.bench = "bench";
+        entry.kind = entry_kind_from_key(line[1]).value();
+        entry.body = Json::parse(line[2]);
+        const Result<Done> sound = check_entry(entry);
+        INFO((sound.ok() ? "" : sound.error().message));
+        REQUIRE(sound.ok());
+        entries.push_back(entry);
+    }
+    const Job job = fold_job(lines[0][0], entries).value();
+    CHECK(job.sheet.agreed_limit == 140);
+    CHECK(job.known("rail") == "40");
+    REQUIRE(job.positions.size() == 1);
+    CHECK(job.positions[0].role == "trim pot");
+    CHECK(job.positions[0].state == "bad");
+    REQUIRE(job.readings.size() == 1);
+    CHECK(job.readings[0].source.standing == Standing::struck);
+}
+
 TEST_CASE("fold: the last kept working is the latest that is not struck", "[core][job]") {
     Writer writer;
     const auto keep = [&](const char* working, Channel channel) {

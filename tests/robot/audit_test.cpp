@@ -1,0 +1,247 @@
+// Every control of every room on every reference screen: wide enough for a finger, whole in its
+// text, apart from the others, in reach.
+
+#include "robot/robot.h"
+#include "support/catch.h"
+#include "support/temp_folder.h"
+
+#include "app/command/screens.h"
+
+#include <fmt/format.h>
+
+#include <functional>
+#include <set>
+
+using namespace railside;
+
+namespace {
+
+constexpr float k_least_mm = 9.0f;
+
+struct Finding {
+    std::string screen, view, control, what;
+};
+
+class Audit {
+  public:
+    void look(Robot& robot, std::string_view screen, std::string_view view) {
+        const auto controls = robot.program().controls().controls();
+        const float mm = robot.host().screen().px_per_mm;
+        const int top = robot.program().controls().top_layer();
+        std::set<std::string> names;
+        for (const Control& control : controls) {
+            const auto add = [&](std::string what) {
+                findings.push_back(
+                    {std::string(screen), std::string(view), control.name, std::move(what)});
+            };
+            if (!names.insert(control.name).second)
+                add("stands twice");
+            if (control.fit == TextFit::clipped)
+                add("text is clipped: " + control.label);
+            if (control.layer != top || control.role == ControlRole::figure)
+                continue;
+            ++looked;
+            const float w = control.rect.width() / mm;
+            const float h = control.rect.height() / mm;
+            if (w < k_least_mm - 0.05f || h < k_least_mm - 0.05f)
+                add(fmt::format("is {:.1f} x {:.1f} mm", w, h));
+            if (control.label.empty() && control.name.find("erase") == std::string::npos &&
+                control.name.find("close") == std::string::npos)
+                add("has no label");
+            if (control.rect.x0 < -0.5f ||
+                control.rect.x1 > static_cast<float>(robot.host().screen().width_px) + 0.5f)
+                add("lies off the screen at the side");
+            bool scrolls = false;
+            for (const ScrollArea& area : robot.program().ui().scroll_areas())
+                if (area.layer == top && control.rect.mid_x() >= area.rect.x0 &&
+                    control.rect.mid_x() <= area.rect.x1) {
+                    const float from = area.rect.y0 - area.offset;
+                    if (control.rect.y0 >= from - 1 &&
+                        control.rect.y1 <= from + std::max(area.content, area.rect.height()) + 1)
+                        scrolls = true;
+                }
+            const bool whole = control.visible.height() >= control.rect.height() - 0.5f;
+            if (!whole && !scrolls)
+                add("cannot be brought into view");
+            for (const Control& other : controls) {
+                if (&other == &control || other.layer != top || other.role == ControlRole::figure)
+                    continue;
+                const Rect both = control.visible.cross(other.visible);
+                if (!both.empty() && both.width() > 1 && both.height() > 1)
+                    add("overlaps " + other.name);
+            }
+        }
+    }
+
+    std::vector<Finding> findings;
+    int looked = 0;
+};
+
+struct View {
+    std::string_view name;
+    std::function<void(Robot&)> reach;
+};
+
+const std::vector<View>& views() {
+    static const std::vector<View> k_views = {
+        {"sheet", [](Robot& r) { r.tap("rail/sheet"); }},
+        {"sheet, history opened",
+         [](Robot& r) {
+             r.tap("rail/sheet");
+             r.hold("sheet/history/" + r.program().job()->entries[5].id);
+         }},
+        {"idle", [](Robot& r) { r.tap("rail/workings"); }},
+        {"gain",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             r.tap("workings/others");
+             r.tap("workings/offer/gain");
+         }},
+        {"gain, picking",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             r.tap("workings/others");
+             r.tap("workings/offer/gain");
+             r.tap("workings/field/role");
+         }},
+        {"working offers",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             r.tap("workings/others");
+         }},
+        {"keypad, volts",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             r.tap("workings/field/reading");
+             r.key_in("96m");
+         }},
+        {"keypad, ohms",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             r.tap("workings/field/emitter_resistor");
+         }},
+        {"photos", [](Robot& r) { r.tap("rail/photos"); }},
+        {"photo large",
+         [](Robot& r) {
+             r.tap("rail/photos");
+             r.tap("photos/thumb/" + r.program().job()->photos[2].source.entry);
+         }},
+        {"files",
+         [](Robot& r) {
+             r.tap("rail/photos");
+             r.tap("photos/import");
+         }},
+        {"steps", [](Robot& r) { r.tap("rail/steps"); }},
+        {"steps, skipping",
+         [](Robot& r) {
+             r.tap("rail/steps");
+             for (const StepRow& row : r.program().shown().steps.rows)
+                 if (row.look == StepLook::live) {
+                     const std::string key = row.key;
+                     r.tap("steps/skip/" + key);
+                     break;
+                 }
+         }},
+        {"lists",
+         [](Robot& r) {
+             r.tap("rail/steps");
+             r.tap("steps/lists");
+         }},
+        {"writing",
+         [](Robot& r) {
+             r.tap("rail/sheet");
+             r.tap("sheet/note");
+         }},
+        {"writing figures",
+         [](Robot& r) {
+             r.tap("rail/sheet");
+             r.tap("sheet/note");
+             r.tap("text/figures");
+         }},
+        {"beside steps",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             for (const std::string_view opener : {"beside/open", "beside/handle"})
+                 if (r.find(opener) != nullptr)
+                     r.tap(opener);
+             r.tap("beside/steps");
+         }},
+        {"beside kept",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             for (const std::string_view opener : {"beside/open", "beside/handle"})
+                 if (r.find(opener) != nullptr)
+                     r.tap(opener);
+             r.tap("beside/kept");
+         }},
+        {"beside photos",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             for (const std::string_view opener : {"beside/open", "beside/handle"})
+                 if (r.find(opener) != nullptr)
+                     r.tap(opener);
+             r.tap("beside/photos");
+         }},
+        {"shelf", [](Robot& r) { r.tap("header/job"); }},
+    };
+    return k_views;
+}
+
+} // namespace
+
+TEST_CASE("audit: every control of every room is wide enough, whole and in reach on every "
+          "reference screen",
+          "[robot][audit]") {
+    const TempFolder folder;
+    Audit audit;
+    REQUIRE(reference_screens().size() == 6);
+    for (const ReferenceScreen& screen : reference_screens()) {
+        // One bench a screen; its left-handed layout too.
+        Robot robot(folder / std::string(screen.name), screen_of(screen));
+        const auto id = load_demo_job(robot.bench());
+        REQUIRE(id.ok());
+        for (const Hand hand : {Hand::right, Hand::left}) {
+            robot.program().settings().hand = hand;
+            for (const View& view : views()) {
+                REQUIRE(robot.program().open_job(*id).ok());
+                robot.host().settle();
+                INFO(screen.name << ", " << view.name);
+                REQUIRE_NOTHROW(view.reach(robot));
+                audit.look(robot, screen.name, view.name);
+            }
+        }
+    }
+    std::string table;
+    for (const Finding& finding : audit.findings)
+        table += fmt::format("{:<18} {:<22} {:<44} {}\n", finding.screen, finding.view,
+                             finding.control, finding.what);
+    fmt::print("audit: {} controls looked at, {} findings\n", audit.looked, audit.findings.size());
+    INFO(table);
+    CHECK(audit.looked > 3000);
+    CHECK(audit.findings.empty());
+}
+
+TEST_CASE("audit: colours keep the contrast of the design in every theme", "[robot][audit]") {
+    for (const ThemeKind kind : {ThemeKind::dark, ThemeKind::light, ThemeKind::contrast}) {
+        INFO(theme_key(kind));
+        for (const Ink ground : {Ink::ground, Ink::pane, Ink::raised}) {
+            // Figures 7:1, the rest 4.5:1 (design: contrast; computed after WCAG 2 from the actual
+            // colours).
+            CHECK(contrast_ratio(theme_rgb(kind, Ink::ink), theme_rgb(kind, ground)) >= 7.0);
+            for (const Ink ink :
+                 {Ink::soft, Ink::plus, Ink::minus, Ink::inside, Ink::edge, Ink::outside}) {
+                INFO(static_cast<int>(ink) << " on " << static_cast<int>(ground));
+                CHECK(contrast_ratio(theme_rgb(kind, ink), theme_rgb(kind, ground)) >= 4.5);
+            }
+        }
+        CHECK(contrast_ratio(theme_rgb(kind, Ink::on_primary), theme_rgb(kind, Ink::primary)) >=
+              7.0);
+        CHECK(contrast_ratio(theme_rgb(kind, Ink::ink), theme_rgb(kind, Ink::special)) >= 7.0);
+        CHECK(contrast_ratio(theme_rgb(kind, Ink::ink), theme_rgb(kind, Ink::rail)) >= 7.0);
+        CHECK(contrast_ratio(theme_rgb(kind, Ink::soft), theme_rgb(kind, Ink::rail)) >= 4.5);
+        for (const Ink verdict : {Ink::inside, Ink::edge, Ink::outside, Ink::soft})
+            CHECK(contrast_ratio(theme_rgb(kind, Ink::on_verdict), theme_rgb(kind, verdict)) >=
+                  4.5);
+        CHECK(contrast_ratio(theme_rgb(kind, Ink::line), theme_rgb(kind, Ink::pane)) >= 3.0);
+    }
+}
