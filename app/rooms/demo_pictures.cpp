@@ -417,8 +417,9 @@ void draw_inside(const Brush& sheet) {
                             side == 0 && i == 1 ? rgb(0x8fa3ad) : rgb(0xc9b58d));
         }
         for (int i = 0; i < 12; ++i) {
+            const int row = i / 3;
             const Brush r = b.at(
-                board + Point{m * (-10.0F + 52.0F * float(i % 3)), -190.0F + 56.0F * float(i / 3)},
+                board + Point{m * (-10.0F + 52.0F * float(i % 3)), -190.0F + 56.0F * float(row)},
                 i % 2 == 0 ? 0.0F : k_pi / 2);
             if (i == 10) {
                 continue; // the trim pot stands here
@@ -952,7 +953,7 @@ std::optional<std::vector<BandColour>> resistor_bands(double ohm) {
     }
     constexpr std::array k_multipliers = {BandColour::silver, BandColour::gold};
     return std::vector<BandColour>{BandColour(rounded / 10), BandColour(rounded % 10),
-                                   exponent < 0 ? k_multipliers[std::size_t(exponent + 2)]
+                                   exponent < 0 ? k_multipliers[exponent == -2 ? 0 : 1]
                                                 : BandColour(exponent),
                                    BandColour::gold};
 }

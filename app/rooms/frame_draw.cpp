@@ -266,7 +266,8 @@ void draw_picker(Ui& ui, Rect screen, const WorkingsShown& shown, const AppState
     const Rect content = ui.begin_scroll("picker", body);
     for (int i = 0; i < n; ++i) {
         const auto& [word, label] = row->words[static_cast<std::size_t>(i)];
-        const float y = content.y0 + static_cast<float>(i / columns) * (key + gap);
+        const int row_of = i / columns;
+        const float y = content.y0 + static_cast<float>(row_of) * (key + gap);
         const Rect line{body.x0, y, body.x1 - ui.mm(1.5f), y + key};
         const bool chosen = word == row->word;
         if (ui.button(Name("picker/", word), line.column(i % columns, columns, ui.mm(2)), label,

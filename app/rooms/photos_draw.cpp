@@ -229,7 +229,8 @@ void draw_photos_beside(Ui& ui, Rect place, const PhotosShown& shown, const AppS
     const int first =
         std::clamp(shown.current - shown_thumbs / 2, 0, std::max(0, n - shown_thumbs));
     for (int i = 0; i < shown_thumbs; ++i) {
-        const PhotoThumb& other = shown.thumbs[static_cast<std::size_t>(first + i)];
+        const PhotoThumb& other =
+            shown.thumbs[static_cast<std::size_t>(first) + static_cast<std::size_t>(i)];
         const Rect cell = slot(i);
         draw_thumb(ui, cell, shots(other.hash, 256));
         if (first + i == shown.current)

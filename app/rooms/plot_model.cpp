@@ -62,6 +62,7 @@ std::vector<PlotTick> make_ticks(const Range& range, const AxisScale& scale, int
     const std::vector<double> at =
         round_ticks(range.low * scale.factor, range.high * scale.factor, about);
     const double step = at.size() > 1 ? at[1] - at[0] : 1;
+    ticks.reserve(at.size());
     for (const double v : at)
         ticks.push_back({range.part(v / scale.factor), tick_text(v, step)});
     return ticks;

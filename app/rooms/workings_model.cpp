@@ -71,7 +71,7 @@ std::string origin_text(Origin from, const std::string& note) {
     case Origin::measured:
         return note.empty() ? "reading" : "read " + note;
     case Origin::job:
-        return "from the sheet";
+        return note.empty() ? "from the sheet" : note;
     case Origin::by_default:
         return "usual value";
     case Origin::table:
@@ -123,6 +123,21 @@ std::optional<FieldStand> field_stand(const Job& job, const Working& working, co
         return FieldStand{*set, Origin::typed, {}, {}};
     if (auto known = job.known(field.key))
         return FieldStand{*known, Origin::job, {}, {}};
+    if (const KeptWorking* kept = job.last_kept(working.key, channel);
+        kept != nullptr && kept->record.contains("inputs")) {
+        // What the last kept one stood on.
+        const nlohmann::json& inputs = kept->record["inputs"];
+        if (const auto it = inputs.find(std::string(field.key)); it != inputs.end()) {
+            const bool word = field.kind != FieldKind::amount;
+            const auto text = it->find(word ? "word" : "text");
+            const bool usual = it->value("from", "") == origin_key(Origin::by_default);
+            if (!usual && text != it->end() && text->is_string() &&
+                !text->get<std::string>().empty())
+                return FieldStand{text->get<std::string>(), Origin::job,
+                                  "kept " + time_text(kept->source.time_ms, clock),
+                                  kept->source.entry};
+        }
+    }
     if (!field.by_default.empty())
         return FieldStand{std::string(field.by_default), Origin::by_default, {}, {}};
     return std::nullopt;

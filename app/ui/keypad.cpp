@@ -124,7 +124,8 @@ KeypadAnswer draw_keypad(Ui& ui, Rect area, Hand hand, const KeypadState& state,
     for (int row = 0; row < 4; ++row) {
         const Rect line = keys.row(row, 4, gap);
         for (int column = 0; column < 3; ++column) {
-            const KeypadKey& key = shown.digits[static_cast<std::size_t>(row * 3 + column)];
+            const KeypadKey& key =
+                shown.digits[static_cast<std::size_t>(row) * 3 + static_cast<std::size_t>(column)];
             if (ui.button(Name("keypad/", key.key), line.column(column, columns, gap), key.label,
                           {.role = ControlRole::key, .dead = !key.live, .face = Face::value}))
                 answer.key = key.key;

@@ -129,7 +129,7 @@ float Theme::pitch(Face face) const { return std::round(font(face)->FontSize * 1
 ImU32 Theme::colour(Ink ink, float alpha) const {
     const unsigned rgb = theme_rgb(kind_, ink);
     return IM_COL32(rgb >> 16 & 255, rgb >> 8 & 255, rgb & 255,
-                    static_cast<int>(alpha * 255.0f + 0.5f));
+                    static_cast<int>(std::lround(alpha * 255.0f)));
 }
 
 } // namespace railside

@@ -380,22 +380,58 @@ void Ui::text_cut(Rect rect, std::string_view text, Face face, Ink ink) {
     this->text({rect.x0 + used, rect.y0, rect.x1, rect.y1}, "…", face, ink);
 }
 
+std::string_view Ui::take_line(std::string_view& rest, float width, Face face) const {
+    const float space = text_width(" ", face);
+    float used = 0;
+    std::size_t taken = 0; // of the line, up to the last word that fits
+    std::size_t at = 0;
+    while (at <= rest.size()) {
+        const std::size_t end = std::min(rest.find_first_of(" \n", at), rest.size());
+        used += (at > 0 ? space : 0) + text_width(rest.substr(at, end - at), face);
+        if (used > width && taken > 0)
+            break;
+        if (used > width) {
+            // A word wider than the place is cut where it ends.
+            const ImFont* font = theme_.font(face);
+            const char* stop = nullptr;
+            (void)font->CalcTextSizeA(font->FontSize, width, 0, rest.data(), rest.data() + end,
+                                      &stop);
+            const std::size_t fits =
+                stop != nullptr ? static_cast<std::size_t>(stop - rest.data()) : 0;
+            const std::string_view line = rest.substr(0, std::max<std::size_t>(fits, 1));
+            rest.remove_prefix(line.size());
+            return line;
+        }
+        taken = end;
+        if (end == rest.size() || rest[end] == '\n')
+            break;
+        at = end + 1;
+    }
+    const std::string_view line = rest.substr(0, taken);
+    rest.remove_prefix(std::min(rest.size(), taken + 1));
+    return line;
+}
+
 float Ui::wrapped_height(float width, std::string_view text, Face face) const {
-    if (text.empty())
-        return 0;
-    const ImFont* font = theme_.font(face);
-    const ImVec2 size = font->CalcTextSizeA(font->FontSize, std::numeric_limits<float>::max(),
-                                            std::max(1.0f, width), text.data(), end_of(text));
-    return size.y;
+    float height = 0;
+    while (!text.empty()) {
+        (void)take_line(text, std::max(1.0f, width), face);
+        height += theme_.font(face)->FontSize;
+    }
+    return height;
 }
 
 float Ui::wrapped(float x, float y, float width, std::string_view text, Face face, Ink ink) {
-    if (text.empty())
-        return 0;
     ImFont* font = theme_.font(face);
-    list_->AddText(font, font->FontSize, at(std::round(x), std::round(y)), theme_.colour(ink),
-                   text.data(), end_of(text), std::max(1.0f, width));
-    return wrapped_height(width, text, face);
+    float height = 0;
+    while (!text.empty()) {
+        const std::string_view line = take_line(text, std::max(1.0f, width), face);
+        if (!line.empty())
+            list_->AddText(font, font->FontSize, at(std::round(x), std::round(y + height)),
+                           theme_.colour(ink), line.data(), end_of(line));
+        height += font->FontSize;
+    }
+    return height;
 }
 
 float Ui::symbol_width(std::string_view symbol, Face face) const {
@@ -510,7 +546,6 @@ Touched Ui::button(std::string_view name, Rect rect, std::string_view label,
         break;
     }
     if (spec.dead) {
-        ground = Ink::pane;
         ink = Ink::soft;
         outline(rect, Ink::faint, radius, 0.2f);
     } else if (spec.look != Look::quiet || down) {

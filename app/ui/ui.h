@@ -109,7 +109,8 @@ class Ui {
     /// As text(), but an ellipsis is meant to stand where it ends (a title that is whole
     /// elsewhere).
     void text_cut(Rect rect, std::string_view text, Face face, Ink ink);
-    /// Wraps; returns the height used.
+    /// Wraps at spaces and line ends only (a thin space or a decimal point holds a value together);
+    /// returns the height used.
     float wrapped(float x, float y, float width, std::string_view text, Face face, Ink ink);
     [[nodiscard]] float wrapped_height(float width, std::string_view text, Face face) const;
     [[nodiscard]] float text_width(std::string_view text, Face face) const;
@@ -152,6 +153,7 @@ class Ui {
     void scroll_by(float x, float y, float dy);
     Control& enrol(std::string_view name, ControlRole role, Rect rect, std::string_view label);
     Touched touched(std::string_view name);
+    [[nodiscard]] std::string_view take_line(std::string_view& rest, float width, Face face) const;
     void focus_ring(Rect rect, float radius_mm);
 
     Theme theme_;

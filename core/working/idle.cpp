@@ -148,7 +148,10 @@ std::string volts(const Interval& range) {
     return print_range(range.low, range.high, Unit::volt, 3);
 }
 std::string watts(double value) { return print_value(value, Unit::watt, 3); }
-std::string times(double ratio) { return print_value(ratio, Unit::ratio, ratio < 100 ? 2 : 3); }
+// Near the target two digits would hide which side it lies on.
+std::string times(double ratio) {
+    return print_value(ratio, Unit::ratio, ratio >= 2 && ratio < 100 ? 2 : 3);
+}
 
 struct Given {
     Across across = Across::one;
