@@ -305,7 +305,11 @@ void draw_workings(Ui& ui, Rect place, const WorkingsShown& shown, const AppStat
     y += ui.mm(1.5f);
     y += draw_answer(ui, body.x0, x1, y, shown);
     if (shown.answered && shown.plot.kind != PlotKind::none) {
-        const float height = std::clamp((x1 - body.x0) * 0.42f, ui.mm(34), ui.mm(60));
+        // As tall as the place left in view where that is enough to read, so that it need not be
+        // scrolled for.
+        const float wanted = std::clamp((x1 - body.x0) * 0.42f, ui.mm(34), ui.mm(60));
+        const float left_in_view = body.y1 - (y - content.y0 + body.y0) - ui.mm(1);
+        const float height = left_in_view >= ui.mm(25) ? std::min(wanted, left_in_view) : wanted;
         draw_plot(ui, {body.x0, y, x1, y + height}, shown.plot, out);
         y += height + ui.mm(1);
     }

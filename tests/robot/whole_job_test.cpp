@@ -190,7 +190,8 @@ TEST_CASE("robot: a reading is keyed, kept, a photo taken in, two steps ticked, 
     std::ifstream original(photo, std::ios::binary);
     const std::string as_given((std::istreambuf_iterator<char>(original)),
                                std::istreambuf_iterator<char>());
-    const bool same = as_given == std::string(reinterpret_cast<const char*>(bytes->data()), bytes->size());
+    const bool same =
+        as_given == std::string(reinterpret_cast<const char*>(bytes->data()), bytes->size());
     CHECK(same);
     robot.tap("rail/steps");
     CHECK(robot.program().shown().steps.progress == "6 of 11");
