@@ -173,7 +173,9 @@ float draw_caution(Ui& ui, float x, float y, float width, std::string_view text)
     const float icon = ui.mm(4.5f);
     const Rect box{x, y, x + width, y + height};
     ui.outline(box, Ink::edge, 1.5f, 0.35f);
-    draw_icon(ui, Icon::warning, {x + ui.mm(1.5f), y, x + ui.mm(1.5f) + icon, y + height},
+    // Beside the first line, so that it is seen before the rest scrolls in.
+    const float top = y + ui.mm(1.5f) + (ui.theme().font(Face::note)->FontSize - icon) / 2;
+    draw_icon(ui, Icon::warning, {x + ui.mm(1.5f), top, x + ui.mm(1.5f) + icon, top + icon},
               Ink::edge, 4.2f);
     ui.wrapped(x + icon + ui.mm(3), y + ui.mm(1.5f), width - icon - ui.mm(5), text, Face::note,
                Ink::edge);

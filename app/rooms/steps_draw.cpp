@@ -143,7 +143,7 @@ float draw_step(Ui& ui, float x0, float x1, float y, const StepRow& row, const S
                           full > ui.mm(75)};
     if (row.opened) {
         if (!row.hint.empty())
-            detail += ui.wrapped_height(width, row.hint, Face::note) + ui.mm(1);
+            detail += ui.wrapped_height(full - ui.mm(3), row.hint, Face::note) + ui.mm(1);
         if (!row.window.empty())
             detail += ui.theme().pitch(Face::note) + ui.mm(1);
         if (!row.caution.empty())
@@ -187,10 +187,12 @@ float draw_step(Ui& ui, float x0, float x1, float y, const StepRow& row, const S
     if (row.opened) {
         float dy = y + pad + head;
         if (!row.hint.empty())
-            dy += ui.wrapped(text_x, dy, width, row.hint, Face::note, Ink::soft) + ui.mm(1);
+            dy += ui.wrapped(x0 + pad + ui.mm(1.5f), dy, full - ui.mm(3), row.hint, Face::note,
+                             Ink::soft) +
+                  ui.mm(1);
         if (!row.window.empty()) {
-            ui.text({text_x, dy, x1, dy + ui.theme().pitch(Face::note)}, row.window, Face::note,
-                    Ink::ink);
+            ui.text({x0 + pad + ui.mm(1.5f), dy, x1, dy + ui.theme().pitch(Face::note)}, row.window,
+                    Face::note, Ink::ink);
             dy += ui.theme().pitch(Face::note) + ui.mm(1);
         }
         if (!row.caution.empty())

@@ -340,3 +340,60 @@ TEST_CASE("robot: a file that is no picture is refused with the reason and chang
     CHECK(robot.program().state().message_tone == AppState::MessageTone::refused);
     CHECK(robot.program().state().message.find("list.jpg") != std::string::npos);
 }
+
+TEST_CASE("robot: a photo is taken in from a file by touch", "[robot]") {
+    const TempFolder folder;
+    write_photo(folder.path());
+    // The robot's file list begins in the bench's folder; the photo lies one above.
+    Robot robot(folder / "bench", small_screen());
+    demo(robot);
+    const auto photos = robot.program().job()->photos.size();
+    robot.tap("rail/photos");
+    robot.tap("photos/stage/taken_off");
+    robot.tap("photos/import");
+    robot.tap("files/up");
+    robot.tap("files/bench photo.png");
+    const Job& job = *robot.program().job();
+    REQUIRE(job.photos.size() == photos + 1);
+    CHECK(job.photos.back().stage == PhotoStage::taken_off);
+    CHECK(job.photos.back().width == 64);
+    CHECK(robot.program().state().message_tone == AppState::MessageTone::kept);
+}
+
+TEST_CASE("robot: a hardware keyboard keys, sets and leaves as fingers do", "[robot]") {
+    const TempFolder folder;
+    Robot robot(folder / "bench", small_screen());
+    demo(robot);
+    robot.tap("rail/workings");
+    robot.tap("workings/field/reading");
+    robot.host().text("12.0 mV");
+    robot.host().settle();
+    CHECK(robot.value("keypad/typed") == "12.0 mV");
+    robot.host().key(Key::enter);
+    robot.host().settle();
+    CHECK(robot.find("keypad/set") == nullptr);
+    CHECK(robot.value("workings/headline") == "54.5\u2009mA");
+    // Tab walks the controls, Enter touches the one it is on.
+    const auto focus_on = [&](std::string_view name) {
+        for (int i = 0; i < 60 && !robot.program().ui().has_focus(name); ++i) {
+            robot.host().key(Key::tab);
+            robot.host().settle();
+        }
+        return robot.program().ui().has_focus(name);
+    };
+    REQUIRE(focus_on("workings/keep"));
+    const auto kept = robot.program().job()->kept.size();
+    robot.host().key(Key::enter);
+    robot.host().settle();
+    CHECK(robot.program().job()->kept.size() == kept + 1);
+    // What is unusual asks once more.
+    robot.tap("workings/field/reading");
+    robot.host().text("96m");
+    robot.host().key(Key::enter);
+    robot.host().settle();
+    CHECK(robot.find("keypad/set") != nullptr);
+    robot.host().key(Key::enter);
+    robot.host().settle();
+    CHECK(robot.find("keypad/set") == nullptr);
+    CHECK(robot.program().job()->readings.back().text == "96m");
+}

@@ -170,12 +170,12 @@ TEST_CASE("idle working: blind, the crossover intervals hold the simulation", "[
         const Outcome outcome = answer({{"reading", row.text("v_re") + " ±1 mV"},
                                         {"rail", ef2 ? "40" : "25"},
                                         {"emitter_resistor", ef2 ? "0R22" : "0R47"}});
-        const Amount& gain = figure(outcome, "gain_at_zero");
+        const Amount gain = figure(outcome, "gain_at_zero");
         INFO(row.text("stage") << " " << row.text("v_re"));
         // The simulated follower loses another 0.3 % in its base current.
         CHECK(gain.low * 0.996 <= row.number("gain_at_zero"));
         CHECK(gain.high * 1.004 >= row.number("gain_at_zero"));
-        const Amount& best = figure(outcome, "optimum_reading");
+        const Amount best = figure(outcome, "optimum_reading");
         CHECK(best.low <= (ef2 ? 0.016 : 0.022));
         CHECK(best.high >= (ef2 ? 0.016 : 0.022));
         CHECK(mentions(outcome.notes, "generic output device"));
@@ -368,7 +368,7 @@ TEST_CASE("idle working: crossover intervals hold what any internal resistance i
         RC_ASSERT(known.ok());
         for (const char* key : {"idle_current", "optimum_reading", "low_reading", "ceiling_reading",
                                 "gain_at_zero", "gain_large", "notch_depth", "class_a_power"}) {
-            const Amount& wide = figure(*blind, key);
+            const Amount wide = figure(*blind, key);
             const double value = figure(*known, key).value;
             // 0.2 %: what the search for the least ripple leaves.
             const double slack = 0.002 * std::abs(value) + 1e-12;
