@@ -521,9 +521,13 @@ Played random_touches() {
         const auto known = std::find(down.begin(), down.end(), finger);
         if (phase == TouchPhase::begin) {
             played.begins++;
-            if (known == down.end()) {
-                down.push_back(finger);
+            // A finger that begins again has left in between, only its end was lost; if it was the
+            // last one down, all were up.
+            if (known != down.end()) {
+                down.erase(known);
+                had_more = had_more && !down.empty();
             }
+            down.push_back(finger);
             had_more = had_more || down.size() > 1;
         }
         if (*rc::gen::inRange(0, 3) == 0) {
