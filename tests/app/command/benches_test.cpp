@@ -97,7 +97,8 @@ TEST_CASE("open: without a display it says so and does not hang", "[app][command
         const Ran ran = run_program({"open", "--bench", folder.file("bench"), "--window", window});
         INFO(window << ran.err);
         CHECK(ran.status == 1);
-        CHECK(ran.err.starts_with("railside open: "));
+        // Some display libraries say something of their own first.
+        CHECK(ran.err.find("railside open: ") != std::string::npos);
     }
 }
 
