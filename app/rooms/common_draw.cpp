@@ -22,8 +22,6 @@ Ink verdict_ink(VerdictState state) {
     return Ink::soft;
 }
 
-namespace {
-
 Mark verdict_mark(VerdictState state) {
     switch (state) {
     case VerdictState::in_window:
@@ -37,6 +35,8 @@ Mark verdict_mark(VerdictState state) {
     }
     return Mark::ring;
 }
+
+namespace {
 
 Ink curve_ink(CurveRole role) {
     switch (role) {

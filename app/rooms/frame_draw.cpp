@@ -65,11 +65,7 @@ void draw_kept_line(Ui& ui, Rect place, const KeptLine& kept, Face face) {
     part(kept.figures, face, Ink::ink);
     if (x < place.x1 - ui.mm(8)) {
         const float mark = ui.mm(2.4f);
-        draw_mark(ui,
-                  kept.state == VerdictState::in_window     ? Mark::round
-                  : kept.state == VerdictState::at_the_edge ? Mark::half
-                  : kept.state == VerdictState::outside     ? Mark::cross
-                                                            : Mark::ring,
+        draw_mark(ui, verdict_mark(kept.state),
                   {x, place.mid_y() - mark / 2, x + mark, place.mid_y() + mark / 2},
                   verdict_ink(kept.state));
         x += mark + ui.mm(1.2f);

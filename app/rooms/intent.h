@@ -104,7 +104,6 @@ struct SkipStep {
 struct OpenHistory {
     std::string entry;
 };
-struct CloseHistory {};
 struct StrikeEntry {
     std::string entry;
     Standing standing;
@@ -127,19 +126,17 @@ struct ChangeText {};
 struct DismissMessage {};
 } // namespace intent
 
-using Intent =
-    std::variant<intent::GoRoom, intent::OpenJob, intent::ShowBeside, intent::ToggleDrawer,
-                 intent::SwitchHand, intent::SwitchTheme, intent::NewJob, intent::EditText,
-                 intent::PickWorking, intent::ChooseWorking, intent::PickChannel, intent::OpenField,
-                 intent::PickWord, intent::LeavePicking, intent::MovePlotCursor,
-                 intent::KeepWorking, intent::ShowPhoto, intent::ClosePhoto, intent::LookPhoto,
-                 intent::FitPhoto, intent::PickStage, intent::ChooseFile, intent::LeaveFiles,
-                 intent::OpenFolder, intent::ImportFile, intent::TakeUpList, intent::OpenList,
-                 intent::CloseList, intent::ExpandStep, intent::TickStep, intent::UntickStep,
-                 intent::AskReading, intent::AskSkip, intent::SkipStep, intent::OpenHistory,
-                 intent::CloseHistory, intent::StrikeEntry, intent::PressKey, intent::TypeQuick,
-                 intent::SetValue, intent::LeaveKeypad, intent::PressLetter, intent::SetText,
-                 intent::LeaveText, intent::ChangeText, intent::DismissMessage>;
+using Intent = std::variant<
+    intent::GoRoom, intent::OpenJob, intent::ShowBeside, intent::ToggleDrawer, intent::SwitchHand,
+    intent::SwitchTheme, intent::NewJob, intent::EditText, intent::PickWorking,
+    intent::ChooseWorking, intent::PickChannel, intent::OpenField, intent::PickWord,
+    intent::LeavePicking, intent::MovePlotCursor, intent::KeepWorking, intent::ShowPhoto,
+    intent::ClosePhoto, intent::LookPhoto, intent::FitPhoto, intent::PickStage, intent::ChooseFile,
+    intent::LeaveFiles, intent::OpenFolder, intent::ImportFile, intent::TakeUpList,
+    intent::OpenList, intent::CloseList, intent::ExpandStep, intent::TickStep, intent::UntickStep,
+    intent::AskReading, intent::AskSkip, intent::SkipStep, intent::OpenHistory, intent::StrikeEntry,
+    intent::PressKey, intent::TypeQuick, intent::SetValue, intent::LeaveKeypad, intent::PressLetter,
+    intent::SetText, intent::LeaveText, intent::ChangeText, intent::DismissMessage>;
 using Intents = std::vector<Intent>;
 
 } // namespace railside

@@ -10,6 +10,7 @@
 #include "app/rooms/shelf_model.h"
 #include "app/rooms/steps_model.h"
 #include "app/rooms/workings_model.h"
+#include "app/ui/icons.h"
 #include "app/ui/keypad.h"
 #include "app/ui/ui.h"
 
@@ -48,6 +49,7 @@ void draw_text_entry(Ui& ui, Rect screen, AppState& state, Intents& out);
 /// The word, shape and colour of a verdict, as a pill; returns its width.
 float draw_verdict(Ui& ui, float x, float y, VerdictState state, std::string_view word, Face face);
 [[nodiscard]] Ink verdict_ink(VerdictState state);
+[[nodiscard]] Mark verdict_mark(VerdictState state);
 
 /// A caution in its frame; returns the height.
 float draw_caution(Ui& ui, float x, float y, float width, std::string_view text);

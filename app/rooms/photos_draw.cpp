@@ -283,11 +283,7 @@ void draw_kept_beside(Ui& ui, Rect place, std::span<const KeptLine> kept, Intent
         ty += strong;
         const float mark = ui.mm(2.4f);
         const Ink ink = verdict_ink(line.state);
-        draw_mark(ui,
-                  line.state == VerdictState::in_window     ? Mark::round
-                  : line.state == VerdictState::at_the_edge ? Mark::half
-                  : line.state == VerdictState::outside     ? Mark::cross
-                                                            : Mark::ring,
+        draw_mark(ui, verdict_mark(line.state),
                   {body.x0, ty + (note - mark) / 2, body.x0 + mark, ty + (note + mark) / 2}, ink);
         ui.text_cut({body.x0 + mark + ui.mm(1.5f), ty, x1, ty + note}, line.word, Face::note, ink);
         ui.rule(body.x0, x1, row.y1);

@@ -31,10 +31,10 @@ Result<Done> RailsideProgram::open_job(std::string_view job) {
         return found.error();
     job_ = std::move(*found);
     in_job_ = true;
-    const auto lists = state_;
+    const std::string folder = state_.folder;
     state_ = AppState{};
     state_.room = RoomId::sheet;
-    state_.folder = lists.folder;
+    state_.folder = folder;
     refresh();
     frames_left_ = 2;
     return Done{};
@@ -218,7 +218,6 @@ void RailsideProgram::load_wanted() {
         loaded.shot.texture =
             textures_->make({picture->width, picture->height, picture->rgba.data()});
     } else {
-        loaded.failed = true;
         say(AppState::MessageTone::refused, picture.error().message);
     }
     shots_[key] = loaded;

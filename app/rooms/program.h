@@ -69,7 +69,6 @@ class RailsideProgram : public Program {
     struct Loaded {
         Shot shot;
         std::uint64_t used = 0; // frame it was last drawn in
-        bool failed = false;
     };
     Shot shot_for(const std::string& hash, int longest);
     void load_wanted();

@@ -440,7 +440,6 @@ struct RailsideProgram::Apply {
     }
 
     void operator()(const intent::OpenHistory& open) { state.history_entry = open.entry; }
-    void operator()(const intent::CloseHistory&) { state.history_entry.clear(); }
     void operator()(const intent::StrikeEntry& strike) {
         if (program.append(EntryKind::strike, strike_body(strike.entry, strike.standing)))
             state.history_entry.clear();
