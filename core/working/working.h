@@ -8,6 +8,7 @@
 #include "core/result.h"
 
 #include <map>
+#include <memory>
 #include <optional>
 #include <span>
 #include <string>
@@ -17,9 +18,11 @@
 namespace railside {
 
 enum class FieldKind {
-    amount, // a value with unit and interval
-    choice, // one of a few words
-    text,   // free text (a type number, a file name)
+    amount,    // a value with unit and interval
+    choice,    // one of a few words
+    text,      // free text
+    device,    // a transistor: a type number of the parts table, or the text of a SPICE .model card
+    recording, // a file of samples: the word is its name, the bytes are in Input::data
 };
 
 enum class Need {
@@ -74,9 +77,11 @@ enum class Origin {
 /// The value given for a field. `text` is exactly what was typed and is never lost.
 struct Input {
     Amount amount;    // amount fields
-    std::string word; // choice: the key; text: the text
+    std::string word; // choice: the key; text: the text; device: type number or card; recording:
+                      // the file's name
     std::string text; // as typed
     Origin from = Origin::typed;
+    std::shared_ptr<const std::string> data = nullptr; // recording: the file's bytes
 };
 using Inputs = std::map<std::string, Input, std::less<>>; // by field key; absent = not given
 
