@@ -19,11 +19,19 @@ struct Command {
 
 [[nodiscard]] std::vector<Command> working_commands(); // one for each working of the catalogue
 [[nodiscard]] Command workings_command();
+[[nodiscard]] Command circuit_command();
 [[nodiscard]] Command open_command();
 [[nodiscard]] Command picture_command();
 [[nodiscard]] Command demo_command();
 [[nodiscard]] Command jobs_command();
 [[nodiscard]] Command lists_command();
+[[nodiscard]] Command search_command();
+[[nodiscard]] Command export_command();
+[[nodiscard]] Command import_command();
+[[nodiscard]] Command backup_command();
+[[nodiscard]] Command restore_command();
+[[nodiscard]] Command generate_command();
+[[nodiscard]] Command parts_command();
 
 /// All of them, in the order the help lists them.
 [[nodiscard]] std::vector<Command> all_commands();

@@ -14,15 +14,24 @@ namespace railside {
 
 namespace {
 
+bool is_word(const OptionSpec& option) { return !option.name.starts_with('-'); }
+
 Error unknown(const CommandSpec& command, std::string_view word) {
-    if (!word.starts_with('-'))
+    if (!word.starts_with('-')) {
+        std::string takes;
+        for (const OptionSpec& option : command.options)
+            if (is_word(option))
+                takes += fmt::format("one {} and ", option.name);
         return {ErrorCode::bad_text, std::string(word),
-                fmt::format("{} stands alone; \"{}\" takes only options. See railside {} --help.",
-                            railside::quoted(word), command.name, command.name)};
+                fmt::format("{} stands alone; \"{}\" takes {}{}options. See railside {} --help.",
+                            railside::quoted(word), command.name, takes,
+                            takes.empty() ? "only " : "", command.name)};
+    }
     const std::string_view name = word.substr(0, word.find('='));
     std::vector<std::string> names{"--help"};
     for (const OptionSpec& option : command.options)
-        names.push_back(option.name);
+        if (!is_word(option))
+            names.push_back(option.name);
     const std::string near = nearest_name(name, names);
     return {ErrorCode::bad_text, std::string(name),
             fmt::format("There is no option {}{}. See railside {} --help.", railside::quoted(name),
@@ -31,6 +40,9 @@ Error unknown(const CommandSpec& command, std::string_view word) {
 }
 
 Error no_value(const OptionSpec& option) {
+    if (option.values > 1)
+        return {ErrorCode::missing, option.name,
+                fmt::format("{} needs {} values: {}.", option.name, option.values, option.value)};
     return {ErrorCode::missing, option.name,
             fmt::format("{} needs a value{}.", option.name,
                         option.accepted.empty() ? fmt::format(": {}", option.value)
@@ -100,6 +112,8 @@ Result<Options> parse_options(const CommandSpec& command, std::span<const std::s
             option.value.empty() ? app.add_flag(option.name) : app.add_option(option.name);
         if (option.often == Often::many)
             made->allow_extra_args();
+        if (option.values > 1)
+            made->type_size(option.values);
         made->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
         declared.emplace_back(&option, made);
     }
@@ -108,9 +122,11 @@ Result<Options> parse_options(const CommandSpec& command, std::span<const std::s
     try {
         app.parse(std::move(words));
     } catch (const CLI::ArgumentMismatch&) {
-        // Only the last argument can lack a value.
-        if (const OptionSpec* option = args.empty() ? nullptr : find_option(command, args.back()))
-            return no_value(*option);
+        // Only the last option that takes values can lack one.
+        for (auto arg = args.rbegin(); arg != args.rend(); ++arg)
+            if (const OptionSpec* option = find_option(command, arg->substr(0, arg->find('=')));
+                option != nullptr && !option->value.empty())
+                return no_value(*option);
         return Error{
             ErrorCode::bad_text, command.name,
             fmt::format("The options are not understood. See railside {} --help.", command.name)};
@@ -125,10 +141,17 @@ Result<Options> parse_options(const CommandSpec& command, std::span<const std::s
     Options options;
     for (const auto& one : declared) {
         const OptionSpec& option = *one.first;
-        if (one.second->count() == 0)
+        if (one.second->count() == 0) {
+            if (is_word(option) && option.often != Often::maybe)
+                return Error{ErrorCode::missing, option.name,
+                             fmt::format("{} is missing. {} See railside {} --help.", option.name,
+                                         option.help, command.name)};
             continue;
+        }
         std::vector<std::string> values = one.second->results();
-        if (auto sound = check_values(command, option, values, values.size()); !sound)
+        if (auto sound = check_values(command, option, values,
+                                      values.size() / static_cast<std::size_t>(option.values));
+            !sound)
             return sound.error();
         options.add(option.name, std::move(values));
     }
@@ -156,8 +179,9 @@ std::string help_text(const CommandSpec& command) {
         for (const OptionSpec& option : command.options) {
             if (option.group != group)
                 continue;
-            text += fmt::format("  {}{}{}\n", option.name, option.value.empty() ? "" : " ",
-                                option.value);
+            text += is_word(option) ? fmt::format("  {}\n", option.name)
+                                    : fmt::format("  {}{}{}\n", option.name,
+                                                  option.value.empty() ? "" : " ", option.value);
             text += wrapped_text(option.help, indent);
             if (!option.accepted.empty())
                 text += wrapped_text(fmt::format("Accepted: {}.", option.accepted), indent);

@@ -14,11 +14,13 @@
 namespace railside {
 
 enum class Often {
-    once, // a second one is refused
-    many, // may be repeated, and takes several values
+    once,  // a second one is refused
+    many,  // may be repeated, and takes several values
+    each,  // may be repeated, its values standing after it each time
+    maybe, // a word that may be left off
 };
 
-/// One option.
+/// One option, or, without dashes before its name, a word the command needs ("FILE").
 struct OptionSpec {
     std::string name;     // "--screen"
     std::string value;    // what stands for its value in the help ("FOLDER"); empty: it takes none
@@ -26,6 +28,7 @@ struct OptionSpec {
     std::string accepted; // "0 to 5 V"; empty when the help says it all
     std::string group = "Options";
     Often often = Often::once;
+    int values = 1; // how many stand after it ("FROM TO": 2)
 };
 
 /// One command.
@@ -57,7 +60,7 @@ class Options {
 
 /// Reads `args` (those after the command's name); an option's value may follow it or an equals
 /// sign, and may begin with a minus. Errors (bad_text, missing): an option that is not there (with
-/// the nearest one), a value that is missing or not wanted, an option given twice.
+/// the nearest one), a value or a needed word that is missing or not wanted, an option given twice.
 [[nodiscard]] Result<Options> parse_options(const CommandSpec& command,
                                             std::span<const std::string_view> args);
 

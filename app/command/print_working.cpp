@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 namespace railside {
 
@@ -43,8 +44,10 @@ std::string value_of(const Field& field, const Input& input) {
                 return std::string(choice.label);
         return input.word;
     }
-    if (field.kind == FieldKind::text)
+    if (field.kind != FieldKind::amount)
         return input.word;
+    if (is_open(field, input.amount))
+        return "OL";
     const auto typed = parse_value(input.text, field.unit, field.label);
     if (typed && typed->value == input.amount.value)
         return print_value(typed->value, field.unit, std::clamp(typed->digits, 1, k_every_digit));
@@ -59,8 +62,51 @@ std::string capitals(std::string text) {
 }
 
 std::vector<std::string> figure_row(const Figure& figure) {
-    return {figure.label, figure.symbol, print_value(figure.amount.value, figure.amount.unit, 3),
-            range_of(figure.amount)};
+    const Amount& amount = figure.amount;
+    const bool count = amount.unit == Unit::ratio && amount.low == amount.high &&
+                       amount.value == std::floor(amount.value);
+    return {figure.label, figure.symbol,
+            count ? print_short(amount.value, amount.unit, k_every_digit)
+                  : print_value(amount.value, amount.unit, 3),
+            range_of(amount)};
+}
+
+/// The rows in columns; where the last column would be squeezed its words stand under the row.
+std::string table_text(const OutcomeTable& table) {
+    constexpr std::size_t k_indent = 4;
+    constexpr std::size_t k_least_last = 24;
+    std::vector<std::vector<std::string>> rows{table.columns};
+    rows.insert(rows.end(), table.rows.begin(), table.rows.end());
+    std::vector<std::size_t> widths(table.columns.size(), 0);
+    for (const std::vector<std::string>& row : rows)
+        for (std::size_t i = 0; i < row.size() && i < widths.size(); ++i)
+            widths[i] = std::max(widths[i], text_columns(row[i]));
+    std::size_t before = k_indent;
+    for (std::size_t i = 0; i + 1 < widths.size(); ++i)
+        before += widths[i] + 2;
+    const bool under =
+        widths.size() > 2 && before + std::min(widths.back(), k_least_last) > k_line_columns;
+    if (!under) {
+        TextTable columns;
+        for (std::vector<std::string>& row : rows)
+            columns.add(std::move(row));
+        return columns.text(k_indent);
+    }
+    std::string text;
+    bool heading = true;
+    for (const std::vector<std::string>& row : rows) {
+        std::string line(k_indent, ' ');
+        for (std::size_t i = 0; i + 1 < row.size(); ++i) {
+            line += row[i];
+            line.append(widths[i] - text_columns(row[i]) + 2, ' ');
+        }
+        line.erase(line.find_last_not_of(' ') + 1);
+        text += line + '\n';
+        if (!heading && !row.back().empty())
+            text += wrapped_text(row.back(), "        ");
+        heading = false;
+    }
+    return text;
 }
 
 } // namespace
@@ -127,6 +173,8 @@ std::string outcome_text(const Working& working, const Inputs& inputs, const Out
             figures.add(figure_row(outcome.figures[i]));
         text += '\n' + figures.text(2);
     }
+    for (const OutcomeTable& table : outcome.tables)
+        text += '\n' + wrapped_text(table.title, "  ") + table_text(table);
     if (!outcome.notes.empty() || !outcome.cautions.empty())
         text += '\n';
     for (const std::string& note : outcome.notes)

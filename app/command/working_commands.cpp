@@ -2,7 +2,9 @@
 #include "app/command/commands.h"
 #include "app/command/print_working.h"
 #include "app/command/text_layout.h"
+#include "core/device/model_card.h"
 #include "core/quantity/value_code.h"
+#include "core/store/disk.h"
 #include "core/working/json.h"
 
 #include <fmt/format.h>
@@ -10,13 +12,17 @@
 
 #include <algorithm>
 #include <cmath>
+#include <filesystem>
+#include <memory>
 
 namespace railside {
 
 namespace {
 
 constexpr std::string_view k_accuracy = "--accuracy";
+constexpr std::string_view k_models = "--models";
 constexpr std::string_view k_json = "--json";
+constexpr std::size_t k_most_models_bytes = 4'000'000;
 // What read_input takes when none is given (core/working/working.h).
 constexpr MeterAccuracy k_usual_accuracy{0.005, 3};
 
@@ -29,14 +35,38 @@ bool has_meter_fields(const Working& working) {
                        [](const Field& field) { return field.spread == Spread::meter; });
 }
 
+bool has_device_fields(const Working& working) {
+    return std::any_of(working.fields.begin(), working.fields.end(),
+                       [](const Field& field) { return field.kind == FieldKind::device; });
+}
+
 bool must_be_given(const Field& field) {
     return field.need == Need::required && field.by_default.empty();
 }
 
-std::string group_of(const Field& field) {
-    return must_be_given(field)           ? "Needed"
-           : field.need == Need::required ? "Usual value when not given"
-                                          : "Sharpens the answer";
+/// Only there beside another choice.
+bool depends(const Field& field) { return !field.when.field.empty(); }
+
+/// Needed with the choices as they stand by default; beside others run_working says what is.
+bool needed_at_once(const Working& working, const Field& field) {
+    return must_be_given(field) && applies(field, with_defaults(working, {}));
+}
+
+/// "Only with --slope ground|own_rail."
+std::string condition_of(const Working& working, const Field& field) {
+    if (!depends(field))
+        return {};
+    std::string words(field.when.words);
+    std::replace(words.begin(), words.end(), ' ', '|');
+    return fmt::format(" Only with {} {}.", option_of(*find_field(working, field.when.field)),
+                       words);
+}
+
+std::string group_of(const Working& working, const Field& field) {
+    return must_be_given(field) && !needed_at_once(working, field) ? "Needed with another choice"
+           : must_be_given(field)                                  ? "Needed"
+           : field.need == Need::required                          ? "Usual value when not given"
+                                                                   : "Sharpens the answer";
 }
 
 /// "Emitter resistor, R_E, in ohm."
@@ -63,8 +93,25 @@ std::string accepted_of(const Field& field) {
                          : fmt::format("{}. Not given: {}", accepted_form(field), usual);
 }
 
+/// What stands for an option's value in the help.
+std::string placeholder(const Field& field) {
+    switch (field.kind) {
+    case FieldKind::choice:
+        return choice_keys(field);
+    case FieldKind::recording:
+        return "FILE";
+    case FieldKind::amount:
+    case FieldKind::text:
+    case FieldKind::device:
+        break;
+    }
+    return "TEXT";
+}
+
 /// A value as it might be typed, from the middle of what is usual.
 std::string example_value(const Field& field) {
+    if (field.kind == FieldKind::recording)
+        return "right.csv";
     if (!field.by_default.empty() || field.kind != FieldKind::amount)
         return field.kind == FieldKind::choice && field.by_default.empty()
                    ? std::string(field.choices.front().key)
@@ -89,7 +136,7 @@ std::string for_shell(const std::string& text) {
 std::string example_of(const Working& working) {
     std::string text = fmt::format("railside {}", working.key);
     for (const Field& field : working.fields)
-        if (must_be_given(field))
+        if (needed_at_once(working, field))
             text += fmt::format(" {} {}", option_of(field), for_shell(example_value(field)));
     return text;
 }
@@ -99,8 +146,9 @@ CommandSpec spec_of(const Working& working) {
     spec.name = working.key;
     spec.summary = fmt::format("{}. {}", working.name, working.question);
     for (const Field& field : working.fields)
-        if (must_be_given(field))
-            spec.usage += fmt::format("{} TEXT ", option_of(field));
+        if (needed_at_once(working, field))
+            spec.usage += fmt::format("{} {} ", option_of(field),
+                                      field.kind == FieldKind::recording ? "FILE" : "TEXT");
     spec.usage += "[options]";
     spec.about = fmt::format("{}. {}\n\n"
                              "Values are typed as at the bench: 12mV, \"12.0 mV\", 0R22, 4k7, 8. A "
@@ -108,15 +156,14 @@ CommandSpec spec_of(const Working& working) {
                              "\u00b10.8 mV\".",
                              working.name, working.question);
     spec.example = example_of(working);
-    for (const std::string_view group :
-         {"Needed", "Usual value when not given", "Sharpens the answer"})
+    for (const std::string_view group : {"Needed", "Needed with another choice",
+                                         "Usual value when not given", "Sharpens the answer"})
         for (const Field& field : working.fields)
-            if (group_of(field) == group)
-                spec.options.push_back(
-                    {option_of(field),
-                     field.kind == FieldKind::choice ? choice_keys(field) : "TEXT",
-                     fmt::format("{} {}", naming(field), field.help), accepted_of(field),
-                     group_of(field)});
+            if (group_of(working, field) == group)
+                spec.options.push_back({option_of(field), placeholder(field),
+                                        fmt::format("{} {}{}", naming(field), field.help,
+                                                    condition_of(working, field)),
+                                        accepted_of(field), group_of(working, field)});
     if (has_meter_fields(working))
         spec.options.push_back(
             {std::string(k_accuracy), "TEXT",
@@ -124,10 +171,47 @@ CommandSpec spec_of(const Working& working) {
              fmt::format("a text such as \"{0}\". Not given: {0}",
                          print_accuracy(k_usual_accuracy)),
              "Other"});
+    if (has_device_fields(working))
+        spec.options.push_back(
+            {std::string(k_models), "FILE",
+             "SPICE .model cards. A device option that names one of them means that card.",
+             "a text file of .model cards, up to 4 MB", "Other"});
     spec.options.push_back({std::string(k_json), "",
                             "Prints the answer as JSON, with its curves, in SI base units.", "",
                             "Other"});
     return spec;
+}
+
+/// A recording's bytes beside its name without the folders; the text stays as typed.
+Result<Input> with_bytes(Input input) {
+    const std::filesystem::path file(input.word);
+    auto bytes = read_whole(file, k_most_recording_bytes);
+    if (!bytes)
+        return bytes.error();
+    input.word = file.filename().string();
+    input.data = std::make_shared<const std::string>(reinterpret_cast<const char*>(bytes->data()),
+                                                     bytes->size());
+    return input;
+}
+
+/// The cards of --models; none when it is not given.
+Result<ModelCards> models_of(const Options& options) {
+    const auto name = options.text(k_models);
+    if (!name)
+        return ModelCards{};
+    const std::filesystem::path file{std::string(*name)};
+    const auto bytes = read_whole(file, k_most_models_bytes);
+    if (!bytes)
+        return bytes.error();
+    return read_model_cards({reinterpret_cast<const char*>(bytes->data()), bytes->size()},
+                            file.filename().string());
+}
+
+/// A device's text with the card it names in its place, so that the answer stands without the file.
+std::string with_card(const ModelCards& models, std::string_view text) {
+    const ModelCard* card = find_card(models.cards, text);
+    const auto* bipolar = card != nullptr ? std::get_if<BipolarModel>(&card->constants) : nullptr;
+    return bipolar != nullptr ? print_card(card->name, *bipolar) : std::string(text);
 }
 
 /// The inputs as given; every refusal is a line of the error.
@@ -147,19 +231,28 @@ Result<Inputs> read_inputs(const Working& working, const Options& options) {
         else
             refuse(k_accuracy, read.error());
     }
+    const auto models = models_of(options);
+    if (!models)
+        refuse(k_models, models.error());
     Inputs inputs;
     for (const Field& field : working.fields) {
         const std::string option = option_of(field);
-        const auto text = options.text(option);
+        std::optional<std::string> text;
+        if (const auto typed = options.text(option))
+            text = field.kind == FieldKind::device && models ? with_card(*models, *typed)
+                                                             : std::string(*typed);
         if (!text) {
-            if (must_be_given(field))
+            if (must_be_given(field) && !depends(field))
                 refuse(option, {ErrorCode::missing,
                                 {},
                                 fmt::format("{} is needed. Accepted: {}.", field.label,
                                             accepted_form(field))});
             continue;
         }
-        if (auto input = read_input(field, *text, accuracy))
+        auto input = read_input(field, *text, accuracy);
+        if (input && field.kind == FieldKind::recording)
+            input = with_bytes(std::move(input).value());
+        if (input)
             inputs.emplace(field.key, std::move(input).value());
         else
             refuse(option, input.error());

@@ -117,6 +117,11 @@ void draw_lines(Ui& ui, Rect frame, const PlotShown& shown) {
             stroke(ui, points, role);
         }
     }
+    for (const PlotLine& line : shown.lines)
+        for (std::size_t i = 0; line.role == CurveRole::point && i < line.x.size(); ++i)
+            ui.list().AddCircleFilled(
+                {frame.x0 + line.x[i] * frame.width(), frame.y1 - line.y[i] * frame.height()},
+                ui.mm(1), ui.theme().colour(curve_ink(line.role)));
     ui.list().PopClipRect();
 }
 

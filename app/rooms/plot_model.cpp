@@ -84,12 +84,22 @@ bool value_at(const Curve& curve, double x, double& y) {
     return true;
 }
 
+/// Curves on other axes than the first are not of this picture.
+bool same_axes(const Curve& curve, const Curve& first) {
+    return curve.x.unit == first.x.unit && curve.y.unit == first.y.unit &&
+           curve.x.label == first.x.label && curve.y.label == first.y.label;
+}
+
 void make_lines(PlotShown& shown, const Outcome& outcome, float cursor) {
     Range xr;
     Range yr;
+    std::vector<const Curve*> drawn;
     for (const Curve& curve : outcome.curves) {
-        xr.take(curve.x.values);
-        yr.take(curve.y.values);
+        if (same_axes(curve, outcome.curves.front())) {
+            drawn.push_back(&curve);
+            xr.take(curve.x.values);
+            yr.take(curve.y.values);
+        }
     }
     if (!(xr.low < xr.high) || !(yr.low <= yr.high)) {
         shown.kind = PlotKind::none;
@@ -106,12 +116,12 @@ void make_lines(PlotShown& shown, const Outcome& outcome, float cursor) {
     shown.y_ticks = make_ticks(yr, ys, 4);
     if (xr.low < 0 && xr.high > 0)
         shown.zero = xr.part(0);
-    for (const Curve& curve : outcome.curves) {
-        PlotLine line{curve.role, curve.label, {}, {}};
-        const std::size_t n = std::min(curve.x.values.size(), curve.y.values.size());
+    for (const Curve* curve : drawn) {
+        PlotLine line{curve->role, curve->label, {}, {}};
+        const std::size_t n = std::min(curve->x.values.size(), curve->y.values.size());
         for (std::size_t i = 0; i < n; ++i) {
-            line.x.push_back(xr.part(curve.x.values[i]));
-            line.y.push_back(yr.part(curve.y.values[i]));
+            line.x.push_back(xr.part(curve->x.values[i]));
+            line.y.push_back(yr.part(curve->y.values[i]));
         }
         shown.lines.push_back(std::move(line));
     }
@@ -121,10 +131,10 @@ void make_lines(PlotShown& shown, const Outcome& outcome, float cursor) {
         shown.readout = fmt::format(
             "{} {}", tick_text(x * xs.factor, std::max(1e-3, (xr.high - xr.low) * xs.factor / 200)),
             xs.unit);
-        for (const Curve& curve : outcome.curves)
-            if (double y = 0; value_at(curve, x, y))
+        for (const Curve* curve : drawn)
+            if (double y = 0; value_at(*curve, x, y))
                 shown.readout +=
-                    fmt::format(" · {} {}", curve.label, print_short(y, curve.y.unit, 4));
+                    fmt::format(" · {} {}", curve->label, print_short(y, curve->y.unit, 4));
     }
 }
 

@@ -120,7 +120,7 @@ void RailsideProgram::escape() {
 void RailsideProgram::key(Key key) {
     frames_left_ = std::max(frames_left_, 4);
     if (state_.text) {
-        if (key == Key::enter && !state_.text->text.empty())
+        if (key == Key::enter && may_be_set(*state_.text))
             apply(intent::SetText{});
         else if (key == Key::escape)
             apply(intent::LeaveText{});

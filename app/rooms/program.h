@@ -79,6 +79,7 @@ class RailsideProgram : public Program {
     void say(AppState::MessageTone tone, std::string message);
     void set_value();
     void set_text();
+    void set_word(std::string_view field, const std::string& word);
     void import_file(const std::filesystem::path& path);
     void read_folder(const std::filesystem::path& folder);
     void escape();

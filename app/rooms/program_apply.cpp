@@ -39,6 +39,12 @@ std::string size_text(std::uintmax_t bytes) {
     return fmt::format("{} kB", (bytes + 999) / 1000);
 }
 
+std::string field_text(const Job& job, const Working& working, const Field& field, Channel channel,
+                       const Clock& clock) {
+    const auto stand = field_stand(job, working, field, channel, clock);
+    return stand ? stand->text : std::string();
+}
+
 const StepRecord* find_step(const Job& job, std::string_view list, std::string_view step) {
     for (const ListRecord& record : job.lists)
         if (record.source.entry == list)
@@ -219,6 +225,10 @@ void RailsideProgram::set_text() {
     TextEntry entry = *state_.text;
     while (!entry.text.empty() && entry.text.back() == ' ')
         entry.text.pop_back();
+    if (starts_with(entry.target, "field/")) {
+        set_word(entry.target.substr(6), entry.text);
+        return;
+    }
     if (entry.text.empty())
         return;
     if (entry.target == "new/model") {
@@ -254,6 +264,24 @@ void RailsideProgram::set_text() {
     }
     if (kept)
         state_.text.reset();
+}
+
+void RailsideProgram::set_word(std::string_view key, const std::string& word) {
+    const Working* working = find_working(state_.working);
+    const Field* field = working ? find_field(*working, key) : nullptr;
+    if (field == nullptr)
+        return;
+    // Emptied: the field is as if it had never been given.
+    if (!word.empty())
+        if (const auto input = read_input(*field, word); !input) {
+            say(AppState::MessageTone::refused, input.error().message);
+            return;
+        }
+    if (append(EntryKind::job,
+               {{"known", {{known_key(*working, *field, state_.channel), word}}}})) {
+        state_.text.reset();
+        state_.picking.clear();
+    }
 }
 
 /// One call for each intent.
@@ -321,18 +349,16 @@ struct RailsideProgram::Apply {
         if (field->kind == FieldKind::amount)
             state.keypad =
                 make_field_keypad(state, job, *working, *field, program.surroundings_.clock());
-        else
+        else if (field->kind == FieldKind::choice)
             state.picking = open.field;
+        else
+            state.text = TextEntry{
+                fmt::format("field/{}", field->key),
+                fmt::format("{}. {}", field->label, field->help),
+                field_text(job, *working, *field, state.channel, program.surroundings_.clock()),
+                true, false};
     }
-    void operator()(const intent::PickWord& pick) {
-        const Working* working = find_working(state.working);
-        const Field* field = working ? find_field(*working, pick.field) : nullptr;
-        if (field == nullptr)
-            return;
-        if (program.append(EntryKind::job,
-                           {{"known", {{known_key(*working, *field, state.channel), pick.word}}}}))
-            state.picking.clear();
-    }
+    void operator()(const intent::PickWord& pick) { program.set_word(pick.field, pick.word); }
     void operator()(const intent::LeavePicking&) { state.picking.clear(); }
     void operator()(const intent::MovePlotCursor& move) { state.plot_cursor = move.at; }
     void operator()(const intent::KeepWorking&) { program.keep_working(); }

@@ -48,6 +48,12 @@ struct TextEntry {
     std::string pending = {}; // typed on our own letters, not yet in the text
 };
 
+/// Whether what stands there can be set: anything but nothing, and a working's field may be
+/// emptied.
+[[nodiscard]] inline bool may_be_set(const TextEntry& entry) {
+    return !entry.text.empty() || entry.target.starts_with("field/");
+}
+
 struct AppState {
     RoomId room = RoomId::shelf;
     Beside beside = Beside::photos;

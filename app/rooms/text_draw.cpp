@@ -88,9 +88,9 @@ void draw_text_entry(Ui& ui, Rect screen, AppState& state, Intents& out) {
     const Rect leave = actions.cut_left(actions.width() * 0.36f, ui.mm(2));
     if (ui.button("text/leave", leave, "Leave"))
         out.push_back(intent::LeaveText{});
-    if (ui.button("text/set", actions, "Write it down",
-                  {.look = Look::primary, .dead = entry.text.empty()}) &&
-        !entry.text.empty())
+    const bool dead = !may_be_set(entry);
+    if (ui.button("text/set", actions, "Write it down", {.look = Look::primary, .dead = dead}) &&
+        !dead)
         out.push_back(intent::SetText{});
     ui.end_layer();
 }

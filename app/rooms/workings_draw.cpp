@@ -181,6 +181,23 @@ float draw_rest(Ui& ui, float x0, float x1, float y, const WorkingsShown& shown,
             y += ui.mm(0.8f);
         }
     }
+    if (shown.answered)
+        for (const auto& table : shown.tables) {
+            y += ui.mm(2.5f);
+            ui.text_cut({x0, y, x1, y + note}, table.title, Face::note, Ink::soft);
+            y += note + ui.mm(1);
+            for (const auto& row : table.rows) {
+                const float from = y;
+                y += ui.wrapped(x0, y, x1 - x0, row.head, Face::body, Ink::ink);
+                y += ui.wrapped(x0 + ui.mm(2), y, x1 - x0 - ui.mm(2), row.lines, Face::note,
+                                Ink::soft);
+                ui.figure(Name("workings/table/", table.key, "/", row.head), {x0, from, x1, y},
+                          row.head, row.lines);
+                y += ui.mm(1);
+                ui.rule(x0, x1, y);
+                y += ui.mm(1);
+            }
+        }
     if (shown.answered && !shown.notes.empty()) {
         y += ui.mm(2);
         for (const std::string& text : shown.notes)

@@ -1,6 +1,7 @@
 #include "app/rooms/workings_model.h"
 
 #include "app/rooms/typed_text.h"
+#include "core/device/parts.h"
 #include "core/quantity/value_code.h"
 #include "core/working/json.h"
 
@@ -36,6 +37,8 @@ std::string title(const Working& working, Channel channel) {
 
 /// As typed where that says it whole, else printed.
 std::string shown_value(const Field& field, const Input& input) {
+    if (is_open(field, input.amount))
+        return "OL";
     const auto parsed = parse_value(input.text, field.unit, field.label);
     if (parsed && parsed->value == input.amount.value)
         return typed_text(input.text, field.unit);
@@ -103,6 +106,18 @@ void fill_answer(WorkingsShown& shown, const AppState& state, const Outcome& out
             {figure.key, figure.label, figure.symbol, print_value(a.value, a.unit, 3),
              a.low == a.high ? std::string() : print_range(a.low, a.high, a.unit, 3)});
     }
+    for (const OutcomeTable& table : outcome.tables) {
+        WorkingsShown::Table shown_table{table.key, table.title, {}};
+        for (const auto& cells : table.rows) {
+            WorkingsShown::TableRow row{cells.empty() ? std::string() : cells.front(), {}};
+            for (std::size_t i = 1; i < cells.size(); ++i)
+                if (!cells[i].empty())
+                    row.lines += fmt::format("{}{}: {}", row.lines.empty() ? "" : "\n",
+                                             table.columns[i], cells[i]);
+            shown_table.rows.push_back(std::move(row));
+        }
+        shown.tables.push_back(std::move(shown_table));
+    }
     shown.plot = make_plot(outcome, state.plot_cursor);
 }
 
@@ -162,6 +177,13 @@ GatheredInputs gather_inputs(const Job& job, const Working& working, Channel cha
         input->from = stand->from;
         gathered.inputs.emplace(std::string(field.key), std::move(*input));
     }
+    // What belongs to another choice waits until that choice comes back.
+    for (const Field& field : working.fields)
+        if (!applies(field, gathered.inputs)) {
+            gathered.inputs.erase(std::string(field.key));
+            std::erase_if(gathered.refused,
+                          [&field](const auto& refused) { return refused.first == field.key; });
+        }
     return gathered;
 }
 
@@ -191,6 +213,8 @@ WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& 
     const GatheredInputs gathered =
         gather_inputs(job, *working, state.channel, clock, state.keypad ? &*state.keypad : nullptr);
     for (const Field& field : working->fields) {
+        if (!applies(field, gathered.inputs))
+            continue;
         FieldRow row;
         row.key = field.key;
         row.label = field.label;
@@ -206,7 +230,9 @@ WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& 
                 row.spread = shown_spread(field, input.amount);
             } else {
                 row.word = input.word;
-                row.value = input.word;
+                row.value = field.kind == FieldKind::device && looks_like_card(input.word)
+                                ? "SPICE card"
+                                : input.word;
             }
             const auto stand = field_stand(job, *working, field, state.channel, clock);
             row.origin = origin_text(input.from, stand ? stand->note : std::string());
@@ -226,26 +252,36 @@ WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& 
         else
             shown.missing = outcome.error().message;
     }
-    // What was read leads, then the first part it was read across, what has no usual value, and the
-    // target: few enough for the answer to stay in view. A refused field always leads.
+    // What says which readings there are leads, then what was read, the first part it was read
+    // across, what has no usual value, and the target: few enough for the answer to stay in view. A
+    // refused field always leads.
+    const auto decides = [working](std::string_view key) {
+        return std::any_of(working->fields.begin(), working->fields.end(),
+                           [key](const Field& field) {
+                               return field.when.field == key && field.spread == Spread::meter;
+                           });
+    };
     bool part = false;
-    for (std::size_t i = 0; i < shown.rows.size(); ++i) {
-        const Field& field = working->fields[i];
-        const bool from_sheet = shown.rows[i].origin == origin_text(Origin::job, {});
-        bool leads = field.spread == Spread::meter || field.key == "target" ||
+    for (FieldRow& row : shown.rows) {
+        const Field& field = *find_field(*working, row.key);
+        const bool from_sheet = row.origin == origin_text(Origin::job, {});
+        bool leads = decides(field.key) || field.spread == Spread::meter || field.key == "target" ||
                      (field.need == Need::required && field.by_default.empty() && !from_sheet);
         if (!leads && !part && field.spread == Spread::tolerance && field.need == Need::required)
             leads = part = true;
-        shown.rows[i].leads = leads || !shown.rows[i].refusal.empty();
+        row.leads = leads || !row.refusal.empty();
     }
-    std::stable_sort(
-        shown.rows.begin(), shown.rows.end(), [&](const FieldRow& a, const FieldRow& b) {
-            const auto rank = [&](const FieldRow& row) {
-                const Field* field = find_field(*working, row.key);
-                return !row.leads ? 2 : field && field->spread == Spread::meter ? 0 : 1;
-            };
-            return rank(a) < rank(b);
-        });
+    std::stable_sort(shown.rows.begin(), shown.rows.end(),
+                     [&](const FieldRow& a, const FieldRow& b) {
+                         const auto rank = [&](const FieldRow& row) {
+                             const Field* field = find_field(*working, row.key);
+                             return !row.leads                                ? 3
+                                    : decides(row.key)                        ? 0
+                                    : field && field->spread == Spread::meter ? 1
+                                                                              : 2;
+                         };
+                         return rank(a) < rank(b);
+                     });
     shown.keep_label = state.channel == Channel::none
                            ? "Keep with this job"
                            : fmt::format("Keep with {} channel", channel_label(state.channel));
@@ -295,6 +331,9 @@ KeypadState make_field_keypad(const AppState& state, const Job& job, const Worki
             ++more;
         }
     }
+    // In reach of one tap, for it is the commonest reading there is.
+    if (field.takes_open)
+        keypad.quick.insert(keypad.quick.begin(), {"OL, open", "OL"});
     if (!field.by_default.empty() && keypad.quick.size() < 3 && keypad.text != field.by_default)
         if (const auto value = parse_value(field.by_default, field.unit, field.label))
             keypad.quick.push_back(

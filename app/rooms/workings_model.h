@@ -44,6 +44,15 @@ struct WorkingsShown {
         std::string key, label, symbol, value, range;
     };
     std::vector<FigureRow> figures; // all but the headline
+    struct TableRow {
+        std::string head;  // the first cell
+        std::string lines; // the other cells with their columns' names, one a line
+    };
+    struct Table {
+        std::string key, title;
+        std::vector<TableRow> rows;
+    };
+    std::vector<Table> tables;
     PlotShown plot;
     std::string keep_label;    // "Keep with left channel"
     bool kept_already = false; // the last kept one of this channel has the same inputs

@@ -8,7 +8,7 @@ build="g++ cmake ninja-build pkg-config dpkg-dev ca-certificates"
 libraries="libsdl2-dev libglfw3-dev libgl-dev libsqlite3-dev libjpeg62-turbo-dev nlohmann-json3-dev
     libfmt-dev libcli11-dev libeigen3-dev libboost-dev fonts-b612 fonts-dejavu-core"
 tests="catch2 librapidcheck-dev xvfb xauth"
-checks="clang-format clang-tidy"
+checks="clang-format clang-tidy clang libclang-rt-dev"
 
 case ${1:-run} in
     run) needed="$build $libraries" ;;

@@ -58,6 +58,8 @@ void press_key(KeypadState& state, std::string_view key) {
     }
     if (key == "erase") {
         state.fresh = false;
+        if (state.field.takes_open && state.text == "OL")
+            state.text.clear();
         while (!state.text.empty() &&
                (static_cast<unsigned char>(state.text.back()) & 0xc0) == 0x80)
             state.text.pop_back();
@@ -65,9 +67,17 @@ void press_key(KeypadState& state, std::string_view key) {
             state.text.pop_back();
         return;
     }
-    std::string next = state.fresh ? std::string() : state.text;
+    // "OL" is a whole reading: a letter of it stands for all of it, a digit after it begins anew.
+    const bool was_open = state.field.takes_open && state.text == "OL";
+    if (state.field.takes_open && (was_open || state.fresh || state.text.empty()) &&
+        (key == "O" || key == "o" || key == "L" || key == "l")) {
+        state.text = "OL";
+        state.fresh = false;
+        return;
+    }
+    std::string next = state.fresh || was_open ? std::string() : state.text;
     if (key == "sign") {
-        next = state.text;
+        next = was_open ? std::string() : state.text;
         if (!next.empty() && next.front() == '-')
             next.erase(0, 1);
         else
@@ -113,7 +123,8 @@ void replace_text(KeypadState& state, std::string_view text) {
 
 KeypadShown make_keypad(const KeypadState& state) {
     KeypadShown shown;
-    const std::size_t cut = suffix_start(state.text);
+    const bool open = state.field.takes_open && state.text == "OL";
+    const std::size_t cut = open ? state.text.size() : suffix_start(state.text);
     shown.typed = state.text.substr(0, cut);
     shown.suffix = state.text.substr(cut);
     shown.set_label = "Set";
@@ -155,6 +166,8 @@ KeypadShown make_keypad(const KeypadState& state) {
     const auto input = read_input(state.field, state.text);
     if (parsed)
         shown.spoken = spoken_value(*parsed, state.field.unit);
+    else if (open)
+        shown.spoken = "no reading: open, or over the range";
     if (!input) {
         // Half-typed text is no fault until Set is wanted.
         shown.message = parsed ? input.error().message : std::string();
@@ -168,7 +181,7 @@ KeypadShown make_keypad(const KeypadState& state) {
         shown.set_label = "Set " + printed;
         shown.tone = KeypadTone::usual;
         std::string unusual = unusual_reason(state.field, value);
-        if (unusual.empty() && state.compare != 0 && value != 0) {
+        if (unusual.empty() && !open && state.compare != 0 && value != 0) {
             const double ratio = std::fabs(value / state.compare);
             if (ratio >= 5 || ratio <= 0.2)
                 unusual =

@@ -108,7 +108,7 @@ std::string_view Circuit::node_name(Node node) const {
     return node_names_[static_cast<std::size_t>(node)];
 }
 
-ElementId Circuit::add(std::string name, Part part) {
+ElementId Circuit::add(std::string name, ElementPart part) {
     const auto id = static_cast<ElementId>(elements_.size());
     [[maybe_unused]] const bool fresh = by_name_.emplace(lower(name), id).second;
     assert(fresh);
@@ -138,7 +138,7 @@ Result<Done> Circuit::set_value(std::string_view name, double value) {
     if (!std::isfinite(value)) {
         return refuse("a finite number");
     }
-    Part& part = element(*id).part;
+    ElementPart& part = element(*id).part;
     if (auto* resistor = std::get_if<Resistor>(&part)) {
         if (value == 0) {
             return refuse("a resistance that is not 0 ohm");

@@ -119,12 +119,12 @@ struct Bipolar {
     std::optional<double> junction; // °C; absent: the circuit's
 };
 
-using Part = std::variant<Resistor, Capacitor, Inductor, VoltageSource, CurrentSource,
-                          ControlledSource, Diode, Bipolar>;
+using ElementPart = std::variant<Resistor, Capacitor, Inductor, VoltageSource, CurrentSource,
+                                 ControlledSource, Diode, Bipolar>;
 
 struct Element {
     std::string name; // as written
-    Part part;
+    ElementPart part;
 };
 
 class Circuit {
@@ -140,7 +140,7 @@ class Circuit {
     [[nodiscard]] int node_count() const { return static_cast<int>(node_names_.size()); }
 
     /// Names are unique, letters in either case the same; the caller sees to it (find()).
-    ElementId add(std::string name, Part part);
+    ElementId add(std::string name, ElementPart part);
     [[nodiscard]] std::optional<ElementId> find(std::string_view name) const;
     [[nodiscard]] std::span<const Element> elements() const { return elements_; }
     [[nodiscard]] const Element& element(ElementId id) const;

@@ -26,7 +26,7 @@ struct SolveOptions {
     double absolute_v = 1e-9;  // V
     double absolute_a = 1e-13; // A
     double gmin_s = 1e-12;     // across every junction
-    int iterations = 200;      // Newton steps before another way is tried
+    int iterations = 60;       // Newton steps before another way is tried
 };
 
 /// How the answer was found.

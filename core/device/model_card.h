@@ -7,6 +7,7 @@
 #pragma once
 
 #include "core/device/semiconductor.h"
+#include "core/device/spice_text.h"
 #include "core/result.h"
 
 #include <optional>
@@ -37,6 +38,11 @@ struct ModelCards {
 /// line, the card, the parameter, its value and the accepted range.
 [[nodiscard]] Result<ModelCards> read_model_cards(std::string_view text, std::string_view source);
 
+/// Reads one line that begins with .model. Nothing when it is of a type that is not used here; then
+/// a sentence is added to `notes`. Errors as above.
+[[nodiscard]] Result<std::optional<ModelCard>>
+read_model_line(const SpiceLine& line, std::string_view source, std::vector<std::string>& notes);
+
 /// The card of that name, letters in either case; the last one when there are several.
 [[nodiscard]] const ModelCard* find_card(std::span<const ModelCard> cards, std::string_view name);
 
@@ -46,7 +52,7 @@ struct ModelCards {
                                                   std::string_view name = {});
 
 /// A SPICE number: "4.7k", "100meg", "22u", "1e-12", "10pF". Empty when it is not one, or not
-/// finite.
+/// finite. The nearest double up to 19 significant digits; those after them are dropped.
 [[nodiscard]] std::optional<double> spice_number(std::string_view text);
 
 /// The card as SPICE text, one line, full precision; read_bipolar_card gives the same constants

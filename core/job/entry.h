@@ -17,16 +17,26 @@ namespace railside {
 
 enum class EntryKind {
     job, // the sheet: unit, complaint, agreed limit, ...; later ones change the fields they name
-    position, // a place in the circuit: designator, channel, role, printed type, fitted type,
-              // fitted by, state
-    reading,  // one measured value
-    working,  // a kept working
-    photo,    // a picture in the vault, its stage and caption
-    list,     // a list taken up for this job, with its steps as they were then
-    tick,     // a step done, skipped with a reason, or taken back
-    note,     // free text
-    strike,   // retracts an entry, or brings it back
-    unknown,  // a later version's: kept, carried along, never written here
+    position,  // a place in the circuit: designator, channel, role, printed type, fitted type,
+               // fitted by, state
+    reading,   // one measured value
+    working,   // a kept working
+    photo,     // a picture in the vault, its stage and caption
+    list,      // a list taken up for this job, with its steps as they were then
+    tick,      // a step done, skipped with a reason, or taken back
+    note,      // free text
+    strike,    // retracts an entry, or brings it back
+    cost,      // money spent: a part, or minutes of work
+    taken_off, // something removed in teardown: what, where, how many
+    put_back,  // how many of a taken-off item went back
+    mark,      // a ring, arrow, line or note on a photo
+    pair,      // two photos of the same thing, before and after
+    recording, // a capture of a scope or sound card, kept in the vault
+    // Of the bench itself, not of a job (book.h):
+    instrument, // a meter, ohmmeter, gain tester or lamp this bench owns
+    drawer,     // its stock of parts, as text
+    list_text,  // a list of steps as this bench wants it, as text
+    unknown,    // a later version's: kept, carried along, never written here
 };
 [[nodiscard]] std::string_view entry_kind_key(EntryKind kind); // "unknown" for that one
 /// Empty for a key of no kind known here, also for "unknown".
@@ -51,6 +61,13 @@ struct Entry {
                                         const std::array<std::uint8_t, 10>& chance,
                                         std::string_view previous);
 [[nodiscard]] bool is_entry_id(std::string_view text);
+
+/// What stands in `job` of the entries that are the bench's own: its book (book.h). No job has it.
+inline constexpr std::string_view k_bench_book = "00000000000000000000000000";
+/// Whether entries of that kind may stand in the bench's book, and whether in a job.
+[[nodiscard]] bool belongs_in_book(EntryKind kind);
+[[nodiscard]] bool belongs_in_job(EntryKind kind);
+
 /// The kind as the journal writes it: kind_text for unknown ones.
 [[nodiscard]] std::string_view written_kind(const Entry& entry);
 

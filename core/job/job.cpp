@@ -35,6 +35,32 @@ constexpr std::pair<StepKind, std::string_view> k_step_kinds[] = {
     {StepKind::photo, "photo"},
 };
 
+constexpr std::pair<MarkShape, std::string_view> k_mark_shapes[] = {
+    {MarkShape::ring, "ring"},
+    {MarkShape::arrow, "arrow"},
+    {MarkShape::line, "line"},
+    {MarkShape::note, "note"},
+};
+
+constexpr std::pair<JobState, std::string_view> k_job_states[] = {
+    {JobState::waiting, "waiting"},
+    {JobState::on_the_bench, "on the bench"},
+    {JobState::waiting_for_parts, "waiting for parts"},
+    {JobState::waiting_for_client, "waiting for the client"},
+    {JobState::ready, "ready"},
+    {JobState::handed_back, "handed back"},
+    {JobState::returned_unrepaired, "returned unrepaired"},
+};
+constexpr JobState k_states_in_order[] = {
+    JobState::waiting,
+    JobState::on_the_bench,
+    JobState::waiting_for_parts,
+    JobState::waiting_for_client,
+    JobState::ready,
+    JobState::handed_back,
+    JobState::returned_unrepaired,
+};
+
 constexpr std::pair<StepState, std::string_view> k_step_states[] = {
     {StepState::open, "open"},
     {StepState::done, "done"},
@@ -42,12 +68,16 @@ constexpr std::pair<StepState, std::string_view> k_step_states[] = {
 };
 
 constexpr std::pair<const char*, std::string Sheet::*> k_sheet_texts[] = {
-    {"maker", &Sheet::maker},         {"model", &Sheet::model}, {"serial", &Sheet::serial},
-    {"complaint", &Sheet::complaint}, {"state", &Sheet::state}, {"currency", &Sheet::currency},
+    {"maker", &Sheet::maker},         {"model", &Sheet::model},
+    {"serial", &Sheet::serial},       {"complaint", &Sheet::complaint},
+    {"state", &Sheet::state},         {"currency", &Sheet::currency},
+    {"year", &Sheet::year},           {"accessories", &Sheet::accessories},
+    {"condition", &Sheet::condition},
 };
 constexpr std::pair<const char*, double Sheet::*> k_sheet_numbers[] = {
     {"agreed_limit", &Sheet::agreed_limit},
     {"spent", &Sheet::spent},
+    {"hourly_rate", &Sheet::hourly_rate},
 };
 constexpr std::pair<const char*, std::string PositionRecord::*> k_position_texts[] = {
     {"role", &PositionRecord::role},
@@ -67,6 +97,21 @@ Channel channel_of(const Json& body) {
     return channel_from_key(text_of(body, "channel")).value_or(Channel::none);
 }
 
+Half half_of(const Json& body) { return half_from_key(text_of(body, "half")).value_or(Half::none); }
+
+Conditions when_of(const Json& body) {
+    Conditions when;
+    const auto it = body.find("when");
+    if (it == body.end())
+        return when;
+    when.power = power_from_key(text_of(*it, "power")).value_or(Power::unsaid);
+    when.lamp = text_of(*it, "lamp");
+    when.warmth = warmth_from_key(text_of(*it, "warmth")).value_or(Warmth::unsaid);
+    if (const auto minutes = it->find("minutes"); minutes != it->end())
+        when.minutes = minutes->get<double>();
+    return when;
+}
+
 void put(Json& body, const char* name, const std::string& text) {
     if (!text.empty())
         body[name] = text;
@@ -74,6 +119,17 @@ void put(Json& body, const char* name, const std::string& text) {
 void put(Json& body, Channel channel) {
     if (channel != Channel::none)
         body["channel"] = channel_key(channel);
+}
+
+void put(Json& body, const Conditions& when) {
+    Json inside = Json::object();
+    put(inside, "power", std::string(power_key(when.power)));
+    put(inside, "lamp", when.lamp);
+    put(inside, "warmth", std::string(warmth_key(when.warmth)));
+    if (when.minutes)
+        inside["minutes"] = *when.minutes;
+    if (!inside.empty())
+        body["when"] = std::move(inside);
 }
 
 template <class Enum, std::size_t N>
@@ -145,6 +201,7 @@ void answer_step(StepRecord& record, const Entry& tick) {
     record.time_ms = tick.time_ms;
     record.tick = tick.id;
     record.why_open.clear();
+    record.refused_tick.clear();
     if (record.state != StepState::done)
         return;
     const ListStep& step = record.step;
@@ -219,10 +276,22 @@ class Folding {
                 tick(*entry);
         for (ListRecord& list : job_.lists)
             bar(list);
-        for (ReadingRecord& reading : job_.readings)
-            reading.position = same_position(reading.position);
-        for (PhotoRecord& photo : job_.photos)
-            photo.position = same_position(photo.position);
+        bind_positions(job_.readings);
+        bind_positions(job_.photos);
+        bind_positions(job_.marks);
+        bind_positions(job_.recordings);
+        bind_positions(job_.costs);
+        bind_positions(job_.taken_off);
+        for (PositionRecord& position : job_.positions)
+            position.sister = same_position(position.sister);
+        for (MarkRecord& mark : job_.marks)
+            mark.photo = same_photo(mark.photo);
+        for (PairRecord& pair : job_.pairs) {
+            pair.before = same_photo(pair.before);
+            pair.after = same_photo(pair.after);
+        }
+        for (TakenOffRecord& item : job_.taken_off)
+            item.photo = same_photo(item.photo);
         std::sort(job_.sheet.known.begin(), job_.sheet.known.end());
         job_.struck.assign(struck_.begin(), struck_.end());
     }
@@ -262,12 +331,16 @@ class Folding {
             record.text = text_of(body, "text");
             record.conditions = text_of(body, "conditions");
             record.instrument = text_of(body, "instrument");
+            record.kind = reading_kind_from_key(text_of(body, "kind"));
+            record.when = when_of(body);
+            record.instrument_id = text_of(body, "instrument_id");
             job_.readings.push_back(std::move(record));
             break;
         }
         case EntryKind::working:
             job_.kept.push_back({source(entry), text_of(body, "working"), channel_of(body),
-                                 body["record"], text_of(body, "replaces")});
+                                 body["record"], text_of(body, "replaces"),
+                                 body.value("uses", std::vector<std::string>())});
             break;
         case EntryKind::photo: {
             PhotoRecord record;
@@ -302,11 +375,98 @@ class Folding {
             job_.lists.push_back(std::move(record));
             break;
         }
+        case EntryKind::mark: {
+            MarkRecord record;
+            record.source = source(entry);
+            record.photo = text_of(body, "photo");
+            record.shape = from_table(k_mark_shapes, text_of(body, "shape"));
+            for (const Json& point : body["points"])
+                record.points.push_back({point[0].get<double>(), point[1].get<double>()});
+            record.text = text_of(body, "text");
+            record.position = text_of(body, "position");
+            job_.marks.push_back(std::move(record));
+            break;
+        }
+        case EntryKind::pair:
+            job_.pairs.push_back({source(entry), text_of(body, "before"), text_of(body, "after"),
+                                  text_of(body, "text")});
+            break;
+        case EntryKind::recording: {
+            RecordingRecord record;
+            record.source = source(entry);
+            record.hash = text_of(body, "hash");
+            record.name = text_of(body, "name");
+            record.bytes = body["bytes"].get<std::int64_t>();
+            record.channel = channel_of(body);
+            record.what = text_of(body, "what");
+            record.when = when_of(body);
+            record.conditions = text_of(body, "conditions");
+            record.position = text_of(body, "position");
+            record.instrument_id = text_of(body, "instrument_id");
+            job_.recordings.push_back(std::move(record));
+            break;
+        }
+        case EntryKind::cost: {
+            CostRecord record;
+            record.source = source(entry);
+            record.type = text_of(body, "type") == "work" ? CostType::work : CostType::part;
+            record.what = text_of(body, "what");
+            record.position = text_of(body, "position");
+            if (record.type == CostType::part) {
+                record.count = body["count"].get<int>();
+                record.each = body["each"].get<double>();
+            } else {
+                record.minutes = body["minutes"].get<double>();
+                if (const auto rate = body.find("rate"); rate != body.end())
+                    record.rate = rate->get<double>();
+            }
+            job_.costs.push_back(std::move(record));
+            break;
+        }
+        case EntryKind::taken_off: {
+            TakenOffRecord record;
+            record.source = source(entry);
+            record.what = text_of(body, "what");
+            record.where = text_of(body, "where");
+            record.count = body.value("count", 1);
+            record.photo = text_of(body, "photo");
+            record.channel = channel_of(body);
+            record.position = text_of(body, "position");
+            record.note = text_of(body, "note");
+            job_.taken_off.push_back(std::move(record));
+            break;
+        }
+        case EntryKind::put_back:
+            job_.put_back.push_back({source(entry), text_of(body, "item"), body.value("count", 1),
+                                     text_of(body, "note")});
+            break;
         case EntryKind::tick:
         case EntryKind::strike:
+        case EntryKind::instrument:
+        case EntryKind::drawer:
+        case EntryKind::list_text:
         case EntryKind::unknown:
             break;
         }
+    }
+
+    template <class Records> void bind_positions(Records& records) {
+        for (auto& record : records)
+            record.position = same_position(record.position);
+    }
+
+    /// A photo's entry is struck and written anew to change its caption or stage: what pointed at
+    /// the old entry means the picture, so it follows to the latest valid entry of the same bytes.
+    [[nodiscard]] std::string same_photo(const std::string& id) const {
+        const auto here =
+            std::find_if(job_.photos.begin(), job_.photos.end(),
+                         [&](const PhotoRecord& one) { return one.source.entry == id; });
+        if (here == job_.photos.end() || here->source.standing == Standing::valid)
+            return id;
+        for (auto it = job_.photos.rbegin(); it != job_.photos.rend(); ++it)
+            if (it->hash == here->hash && it->source.standing == Standing::valid)
+                return it->source.entry;
+        return id;
     }
 
     void sheet(const Json& body) {
@@ -354,6 +514,10 @@ class Folding {
         for (const auto& member : k_position_texts)
             if (entry.body.contains(member.first))
                 record->*member.second = text_of(entry.body, member.first);
+        if (entry.body.contains("half"))
+            record->half = half_of(entry.body);
+        if (entry.body.contains("sister"))
+            record->sister = text_of(entry.body, "sister");
     }
 
     [[nodiscard]] std::string same_position(const std::string& id) const {
@@ -364,11 +528,31 @@ class Folding {
     void tick(const Entry& entry) {
         const std::string list_id = text_of(entry.body, "list");
         const std::string key = text_of(entry.body, "step");
-        for (ListRecord& list : job_.lists)
-            if (list.source.entry == list_id)
-                for (StepRecord& step : list.steps)
-                    if (step.step.key == key)
+        for (ListRecord& list : job_.lists) {
+            if (list.source.entry != list_id)
+                continue;
+            const StepRecord* barring = nullptr;
+            for (StepRecord& step : list.steps) {
+                if (step.step.key == key) {
+                    if (barring != nullptr && text_of(entry.body, "state") == "done")
+                        refuse_tick(step, entry, *barring);
+                    else
                         answer_step(step, entry);
+                } else if (barring == nullptr && bars_others(step)) {
+                    barring = &step;
+                }
+            }
+        }
+    }
+
+    /// A tick made while an earlier step barred it does not count, now or later: what the barring
+    /// step guards was not yet seen to.
+    static void refuse_tick(StepRecord& step, const Entry& entry, const StepRecord& barring) {
+        step.refused_tick = entry.id;
+        if (step.state == StepState::open)
+            step.why_open = fmt::format("It was ticked while \"{}\" was still open, which bars it: "
+                                        "that tick does not count.",
+                                        barring.step.text);
     }
 
     static void bar(ListRecord& list) {
@@ -396,6 +580,46 @@ std::optional<Channel> channel_from_key(std::string_view key) {
     for (const Channel channel : {Channel::none, Channel::left, Channel::right})
         if (channel_key(channel) == key)
             return channel;
+    return std::nullopt;
+}
+
+std::string_view half_key(Half half) {
+    return half == Half::plus ? "plus" : half == Half::minus ? "minus" : "";
+}
+std::string_view half_label(Half half) {
+    return half == Half::plus ? "+" : half == Half::minus ? "\u2212" : "";
+}
+std::optional<Half> half_from_key(std::string_view key) {
+    for (const Half half : {Half::none, Half::plus, Half::minus})
+        if (half_key(half) == key)
+            return half;
+    return std::nullopt;
+}
+
+std::string_view job_state_word(JobState state) {
+    for (const auto& known : k_job_states)
+        if (known.first == state)
+            return known.second;
+    return {};
+}
+std::span<const JobState> all_job_states() { return k_states_in_order; }
+JobState job_state_from_word(std::string_view word) {
+    if (word.empty())
+        return JobState::waiting;
+    for (const auto& known : k_job_states)
+        if (known.second == word)
+            return known.first;
+    return JobState::other;
+}
+bool is_closed(JobState state) {
+    return state == JobState::handed_back || state == JobState::returned_unrepaired;
+}
+
+std::string_view mark_shape_key(MarkShape shape) { return to_table(k_mark_shapes, shape); }
+std::optional<MarkShape> mark_shape_from_key(std::string_view key) {
+    for (const auto& known : k_mark_shapes)
+        if (known.second == key)
+            return known.first;
     return std::nullopt;
 }
 
@@ -488,6 +712,15 @@ Result<Job> fold_job(std::string_view job, std::span<const Entry> entries) {
     return folded;
 }
 
+std::vector<std::string> struck_entries(std::span<const Entry> sorted) {
+    std::vector<const Entry*> sound;
+    for (const Entry& entry : sorted)
+        if (check_entry(entry).ok())
+            sound.push_back(&entry);
+    const auto struck = struck_ids(sound);
+    return {struck.begin(), struck.end()};
+}
+
 Json sheet_change(const Sheet& before, const Sheet& after) {
     Json body = Json::object();
     for (const auto& member : k_sheet_texts)
@@ -517,6 +750,10 @@ Json position_change(const PositionRecord& before, const PositionRecord& after) 
     for (const auto& member : k_position_texts)
         if (before.*member.second != after.*member.second)
             body[member.first] = after.*member.second;
+    if (before.half != after.half)
+        body["half"] = half_key(after.half);
+    if (before.sister != after.sister)
+        body["sister"] = after.sister;
     return body;
 }
 
@@ -540,6 +777,69 @@ Json reading_body(const ReadingRecord& reading) {
     put(body, "text", reading.text);
     put(body, "conditions", reading.conditions);
     put(body, "instrument", reading.instrument);
+    if (reading.kind != ReadingKind::other)
+        body["kind"] = reading_kind_info(reading.kind).key;
+    put(body, reading.when);
+    put(body, "instrument_id", reading.instrument_id);
+    return body;
+}
+
+Json mark_body(const MarkRecord& mark) {
+    Json body = {
+        {"photo", mark.photo}, {"shape", mark_shape_key(mark.shape)}, {"points", Json::array()}};
+    for (const MarkPoint& point : mark.points)
+        body["points"].push_back(Json::array({point.x, point.y}));
+    put(body, "text", mark.text);
+    put(body, "position", mark.position);
+    return body;
+}
+
+Json pair_body(const PairRecord& pair) {
+    Json body = {{"before", pair.before}, {"after", pair.after}};
+    put(body, "text", pair.text);
+    return body;
+}
+
+Json recording_body(const RecordingRecord& recording) {
+    Json body = {{"hash", recording.hash}, {"name", recording.name}, {"bytes", recording.bytes}};
+    put(body, recording.channel);
+    put(body, "what", recording.what);
+    put(body, recording.when);
+    put(body, "conditions", recording.conditions);
+    put(body, "position", recording.position);
+    put(body, "instrument_id", recording.instrument_id);
+    return body;
+}
+
+Json cost_body(const CostRecord& cost) {
+    Json body = {{"what", cost.what}};
+    if (cost.type == CostType::part) {
+        body["type"] = "part";
+        body["count"] = cost.count;
+        body["each"] = cost.each;
+    } else {
+        body["type"] = "work";
+        body["minutes"] = cost.minutes;
+        if (cost.rate)
+            body["rate"] = *cost.rate;
+    }
+    put(body, "position", cost.position);
+    return body;
+}
+
+Json taken_off_body(const TakenOffRecord& item) {
+    Json body = {{"what", item.what}, {"count", item.count}};
+    put(body, "where", item.where);
+    put(body, "photo", item.photo);
+    put(body, item.channel);
+    put(body, "position", item.position);
+    put(body, "note", item.note);
+    return body;
+}
+
+Json put_back_body(const PutBackRecord& back) {
+    Json body = {{"item", back.item}, {"count", back.count}};
+    put(body, "note", back.note);
     return body;
 }
 
@@ -559,6 +859,8 @@ Json kept_body(const KeptWorking& kept) {
         body["record"].erase("curves");
     put(body, kept.channel);
     put(body, "replaces", kept.replaces);
+    if (!kept.uses.empty())
+        body["uses"] = kept.uses;
     return body;
 }
 

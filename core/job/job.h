@@ -4,6 +4,7 @@
 
 #include "core/job/entry.h"
 #include "core/job/list.h"
+#include "core/job/reading.h"
 #include "core/quantity/amount.h"
 
 #include <optional>
@@ -22,6 +23,15 @@ enum class Channel {
 [[nodiscard]] std::string_view channel_label(Channel channel); // "", "left", "right"
 [[nodiscard]] std::optional<Channel> channel_from_key(std::string_view key);
 
+enum class Half {
+    none,  // both, neither, or not known
+    plus,  // towards the + rail
+    minus, //
+};
+[[nodiscard]] std::string_view half_key(Half half);   // "", "plus", "minus"
+[[nodiscard]] std::string_view half_label(Half half); // "", "+", "−"
+[[nodiscard]] std::optional<Half> half_from_key(std::string_view key);
+
 enum class Standing {
     valid,  //
     struck, // retracted; stays visible in the history
@@ -34,16 +44,39 @@ struct Source {
     Standing standing = Standing::valid;
 };
 
+/// Where a job stands.
+enum class JobState {
+    waiting,             // taken in, not begun; also a sheet that says nothing
+    on_the_bench,        //
+    waiting_for_parts,   //
+    waiting_for_client,  // an answer about money or use is asked for
+    ready,               // done, not fetched yet
+    handed_back,         //
+    returned_unrepaired, //
+    other,               // a word of the person's own
+};
+/// The word in the sheet and on the screen: "on the bench". Empty for `other`.
+[[nodiscard]] std::string_view job_state_word(JobState state);
+/// All but `other`, in the order a job goes through them.
+[[nodiscard]] std::span<const JobState> all_job_states();
+[[nodiscard]] JobState job_state_from_word(std::string_view word);
+/// Whether the unit has left the bench's care, so that the shelf may put it last.
+[[nodiscard]] bool is_closed(JobState state);
+
 /// The front page. Money in whole and hundredths of the currency, as a decimal number.
 struct Sheet {
     std::string maker;
     std::string model;
     std::string serial;
+    std::string year;
     std::string complaint;
-    std::string state; // "on the bench", ...
+    std::string accessories; // what came with it
+    std::string condition;   // as received: dents, missing screws
+    std::string state;       // "on the bench", ... (job_state_from_word)
     std::string currency;
     double agreed_limit = 0; // 0: none agreed
-    double spent = 0;
+    double spent = 0;        // typed in as one sum, beside the costs
+    double hourly_rate = 0;  // 0: none
     // what the job knows of the unit, for the workings' fields: field key -> text as typed ("rail"
     // -> "40")
     std::vector<std::pair<std::string, std::string>> known;
@@ -59,6 +92,8 @@ struct PositionRecord {
     std::string fitted_by; // "maker", "earlier shop", "this bench"
     std::string state;     // "untested", "good", "suspect", "bad", "replaced"
     std::string note;
+    Half half = Half::none;
+    std::string sister; // entry id of the same position in the other channel, or empty
 };
 
 struct ReadingRecord {
@@ -69,16 +104,20 @@ struct ReadingRecord {
     std::string field;    // the working's field it answers ("reading"), or empty
     Amount amount;
     std::string text;       // as typed
-    std::string conditions; // "on the lamp"
-    std::string instrument;
+    std::string conditions; // what the person adds to `when`
+    std::string instrument; // its name
+    ReadingKind kind = ReadingKind::other;
+    Conditions when;
+    std::string instrument_id = {}; // its entry in the bench's book (book.h), or empty
 };
 
 struct KeptWorking {
     Source source;
     std::string working; // catalogue key
     Channel channel = Channel::none;
-    nlohmann::json record; // the working's JSON without its curves
-    std::string replaces;  // id of the kept one it follows, or empty
+    nlohmann::json record;              // the working's JSON without its curves
+    std::string replaces;               // id of the kept one it follows, or empty
+    std::vector<std::string> uses = {}; // entry ids of the readings it was worked out from
 };
 
 enum class PhotoStage { as_received, earlier_work, taken_off, fitted, finished };
@@ -99,6 +138,87 @@ struct PhotoRecord {
     Channel channel = Channel::none;
 };
 
+enum class MarkShape {
+    ring,  // two points: opposite corners of the box the ring fills
+    arrow, // two points: tail, tip
+    line,  // two points or more, in order
+    note,  // one point, where the text stands
+};
+[[nodiscard]] std::string_view mark_shape_key(MarkShape shape);
+[[nodiscard]] std::optional<MarkShape> mark_shape_from_key(std::string_view key);
+
+/// A place on a photo: fractions of its width and height, upright, from the upper left.
+struct MarkPoint {
+    double x = 0; // 0 to 1
+    double y = 0;
+
+    friend bool operator==(const MarkPoint&, const MarkPoint&) = default;
+};
+
+struct MarkRecord {
+    Source source;
+    std::string photo; // entry id
+    MarkShape shape = MarkShape::ring;
+    std::vector<MarkPoint> points;
+    std::string text;
+    std::string position; // entry id or empty
+};
+
+/// Two photos of the same thing.
+struct PairRecord {
+    Source source;
+    std::string before; // entry id of a photo
+    std::string after;
+    std::string text;
+};
+
+/// A capture kept in the vault, any bytes.
+struct RecordingRecord {
+    Source source;
+    std::string hash; // SHA-256 of its bytes, hex: its name in the vault
+    std::string name; // the file's name as it was; never used as a path
+    std::int64_t bytes = 0;
+    Channel channel = Channel::none;
+    std::string what; // "output, 8 Ω, just clipping"
+    Conditions when;
+    std::string conditions;
+    std::string position;      // entry id or empty
+    std::string instrument_id; // or empty
+};
+
+enum class CostType { part, work };
+
+/// What a job cost, one line. A job's totals: money.h.
+struct CostRecord {
+    Source source;
+    CostType type = CostType::part;
+    std::string what;
+    int count = 1;              // part
+    double each = 0;            // part: price of one
+    double minutes = 0;         // work
+    std::optional<double> rate; // work: per hour; none: the sheet's
+    std::string position;       // entry id or empty
+};
+
+/// Something removed in teardown. What is still off: teardown.h.
+struct TakenOffRecord {
+    Source source;
+    std::string what;  // "mica washer"
+    std::string where; // "Q214, under the tab"
+    int count = 1;
+    std::string photo; // entry id or empty
+    Channel channel = Channel::none;
+    std::string position; // entry id or empty
+    std::string note;
+};
+
+struct PutBackRecord {
+    Source source;
+    std::string item; // entry id of what was taken off
+    int count = 1;
+    std::string note; // "new one, old one in the bag"
+};
+
 struct NoteRecord {
     Source source;
     std::string text;
@@ -114,6 +234,8 @@ struct StepRecord {
     std::string tick;      // id of the entry that decided, or empty
     std::string why_open;  // the sentence that says why an answer did not tick the step, or empty
     std::string barred_by; // text of the step that bars this one, or empty
+    std::string refused_tick = {}; // id of the last tick, made while the step was barred, that does
+                                   // not count; or empty
 };
 
 struct ListRecord {
@@ -138,6 +260,12 @@ struct Job {
     std::vector<PhotoRecord> photos;
     std::vector<NoteRecord> notes;
     std::vector<ListRecord> lists;
+    std::vector<MarkRecord> marks;
+    std::vector<PairRecord> pairs;
+    std::vector<RecordingRecord> recordings;
+    std::vector<CostRecord> costs;
+    std::vector<TakenOffRecord> taken_off; // as they came off
+    std::vector<PutBackRecord> put_back;
     std::vector<Entry> entries;      // all, sorted by id: the history
     std::vector<std::string> struck; // ids struck now
 
@@ -145,6 +273,10 @@ struct Job {
     [[nodiscard]] const KeptWorking* last_kept(std::string_view working, Channel channel) const;
     [[nodiscard]] std::optional<std::string> known(std::string_view field) const; // sheet.known
 };
+
+/// The ids struck now, by the rule of journal.md, among entries of one job (or the bench's book)
+/// sorted by id; those that check_entry refuses are passed over. Sorted.
+[[nodiscard]] std::vector<std::string> struck_entries(std::span<const Entry> sorted);
 
 /// Folds entries of one job (others are ignored) into it. Entries that check_entry refuses stay in
 /// `entries` and change nothing else. A job entry must be among them, else not_found.
@@ -162,6 +294,12 @@ struct Job {
 [[nodiscard]] nlohmann::json reading_body(const ReadingRecord& reading);
 [[nodiscard]] nlohmann::json photo_body(const PhotoRecord& photo);
 [[nodiscard]] nlohmann::json kept_body(const KeptWorking& kept);
+[[nodiscard]] nlohmann::json mark_body(const MarkRecord& mark);
+[[nodiscard]] nlohmann::json pair_body(const PairRecord& pair);
+[[nodiscard]] nlohmann::json recording_body(const RecordingRecord& recording);
+[[nodiscard]] nlohmann::json cost_body(const CostRecord& cost);
+[[nodiscard]] nlohmann::json taken_off_body(const TakenOffRecord& item);
+[[nodiscard]] nlohmann::json put_back_body(const PutBackRecord& back);
 [[nodiscard]] nlohmann::json list_body(const StepList& list);
 /// `answer`: reading as typed, choice, or the reason for skipping (then required).
 [[nodiscard]] nlohmann::json tick_body(std::string_view list_entry, std::string_view step,

@@ -54,6 +54,17 @@ std::string printable(std::string_view text) {
     return result;
 }
 
+bool well_formed(std::string_view text) {
+    while (!text.empty()) {
+        const std::size_t length = sequence_length(text);
+        if (length == 0) {
+            return false;
+        }
+        text.remove_prefix(length);
+    }
+    return true;
+}
+
 std::string quoted(std::string_view text) { return '"' + printable(text) + '"'; }
 
 Error refusal(ErrorCode code, std::string_view field, const std::string& sentence) {

@@ -13,6 +13,9 @@ namespace railside {
 /// characters become U+FFFD), at most 40 characters and then an ellipsis.
 [[nodiscard]] std::string printable(std::string_view text);
 
+/// Whether bytes are well-formed UTF-8 (RFC 3629): what JSON and a screen can carry.
+[[nodiscard]] bool well_formed(std::string_view text);
+
 /// printable() in straight double quotes.
 [[nodiscard]] std::string quoted(std::string_view text);
 

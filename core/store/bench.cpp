@@ -1,8 +1,14 @@
 #include "core/store/bench.h"
 
+#include "core/store/backup.h"
+#include "core/store/bench_file.h"
 #include "core/store/disk.h"
+#include "core/store/entry_row.h"
 #include "core/store/image.h"
+#include "core/store/index.h"
+#include "core/store/job_file.h"
 #include "core/store/resize.h"
+#include "core/store/search.h"
 #include "core/store/sha256.h"
 #include "core/store/sqlite.h"
 #include "core/store/vault.h"
@@ -14,6 +20,7 @@
 #include <mutex>
 #include <optional>
 #include <random>
+#include <set>
 #include <utility>
 
 #include <fcntl.h>
@@ -27,85 +34,13 @@ using Json = nlohmann::json;
 
 namespace {
 
-constexpr std::int64_t k_application = 0x52736964; // "Rsid", at byte 68 of the file
-constexpr std::int64_t k_schema = 1;
 constexpr int k_view_longest = 1600;
 constexpr int k_thumbnail_longest = 256;
 constexpr int k_drawing_quality = 88;
 constexpr int k_most_longest = 16384;
+constexpr std::size_t k_most_recording = 64'000'000;
+constexpr std::size_t k_most_causes = 4;
 constexpr int k_first_far_letter = '4'; // an id that begins with it lies past the year 6429
-
-constexpr const char* k_make_schema = R"(
-CREATE TABLE entry(
-    seq INTEGER PRIMARY KEY,
-    id TEXT NOT NULL UNIQUE,
-    job TEXT NOT NULL,
-    time_ms INTEGER NOT NULL,
-    bench TEXT NOT NULL,
-    kind TEXT NOT NULL,
-    body TEXT NOT NULL
-) STRICT;
-CREATE INDEX entry_of_job ON entry(job, id);
-CREATE TRIGGER entry_stays BEFORE UPDATE ON entry BEGIN SELECT RAISE(ABORT, 'entries are never changed'); END;
-CREATE TRIGGER entry_is_kept BEFORE DELETE ON entry BEGIN SELECT RAISE(ABORT, 'entries are never deleted'); END;
-CREATE TABLE about(key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT;
-)";
-
-constexpr const char* k_columns = "id, job, time_ms, bench, kind, body";
-
-Error not_a_bench(const fs::path& file) {
-    return Error{ErrorCode::damaged, file.string(),
-                 fmt::format("{} is not a Railside bench or is damaged; it was left as it is. Take "
-                             "the last good copy of the "
-                             "bench's folder, or choose another folder.",
-                             file.string())};
-}
-Error too_new(const fs::path& file, std::int64_t schema) {
-    return Error{ErrorCode::damaged, file.string(),
-                 fmt::format("{} was written by a newer Railside (its form is number {}, this "
-                             "program knows up to {}); it was "
-                             "left as it is. Open it with the newer program.",
-                             file.string(), schema, k_schema)};
-}
-
-std::int64_t big_endian(std::span<const std::byte> bytes, std::size_t at) {
-    std::int64_t value = 0;
-    for (std::size_t i = 0; i < 4; ++i)
-        value = value * 256 + std::to_integer<std::int64_t>(bytes[at + i]);
-    return value;
-}
-
-/// Looks at the file's first 100 bytes (SQLite's header, sqlite.org/fileformat2.html section 1.3)
-/// without touching it.
-Result<Done> check_header(const fs::path& file) {
-    std::vector<std::byte> head(100);
-    std::size_t have = 0;
-    const int fd = ::open(file.c_str(), O_RDONLY | O_CLOEXEC);
-    if (fd < 0)
-        return Error{
-            ErrorCode::failed, file.string(),
-            fmt::format("{} could not be opened: {}.", file.string(), system_reason(errno))};
-    while (have < head.size()) {
-        const ssize_t n = ::read(fd, head.data() + have, head.size() - have);
-        if (n < 0 && errno == EINTR)
-            continue;
-        if (n <= 0)
-            break;
-        have += static_cast<std::size_t>(n);
-    }
-    ::close(fd);
-    static constexpr std::string_view k_magic("SQLite format 3\0", 16);
-    if (have < head.size() ||
-        !std::equal(k_magic.begin(), k_magic.end(), head.begin(), [](char a, std::byte b) {
-            return static_cast<unsigned char>(a) == std::to_integer<unsigned char>(b);
-        }))
-        return not_a_bench(file);
-    if (big_endian(head, 68) != k_application)
-        return not_a_bench(file);
-    if (const std::int64_t schema = big_endian(head, 60); schema > k_schema)
-        return too_new(file, schema);
-    return Done{};
-}
 
 /// Makes the database under another name and renames it when it is whole, so that bench.db is never
 /// half made.
@@ -126,10 +61,10 @@ Result<Done> make_database(const fs::path& folder, const std::string& bench) {
         Result<Transaction> transaction = Transaction::begin(*database);
         if (!transaction.ok())
             return transaction.error();
-        if (Result<Done> made = database->run(k_make_schema); !made.ok())
+        if (Result<Done> made = database->run(k_make_journal); !made.ok())
             return made;
         const std::string numbers = fmt::format("PRAGMA application_id={}; PRAGMA user_version={};",
-                                                k_application, k_schema);
+                                                k_bench_application, k_bench_form);
         if (Result<Done> set = database->run(numbers.c_str()); !set.ok())
             return set;
         {
@@ -155,35 +90,22 @@ Result<Done> make_database(const fs::path& folder, const std::string& bench) {
     return sync_folder(folder);
 }
 
-Entry read_entry(const Statement& row) {
-    Entry entry;
-    entry.id = row.text(0);
-    entry.job = row.text(1);
-    entry.time_ms = row.integer(2);
-    entry.bench = row.text(3);
-    const std::string_view kind = row.text(4);
-    if (const std::optional<EntryKind> known = entry_kind_from_key(kind)) {
-        entry.kind = *known;
-    } else {
-        entry.kind = EntryKind::unknown;
-        entry.kind_text = kind;
-    }
-    // A body that cannot be read is null: check_entry refuses it, so the fold passes it over and
-    // the history still shows that something was there, rather than the whole job being lost to one
-    // bad row.
-    entry.body = Json::parse(row.text(5), nullptr, false);
-    if (entry.body.is_discarded())
-        entry.body = nullptr;
-    return entry;
-}
-
 class BenchOnDisk final : public Bench {
   public:
     BenchOnDisk(fs::path folder, Surroundings surroundings, FolderLock lock, Database database,
                 std::unique_ptr<Vault> vault, std::string bench)
         : folder_(std::move(folder)), surroundings_(std::move(surroundings)),
           lock_(std::move(lock)), database_(std::move(database)), vault_(std::move(vault)),
-          bench_(std::move(bench)) {}
+          bench_(std::move(bench)), index_(database_) {}
+
+    /// Before anything else: takes in what a program without an index has written.
+    Result<Done> prepare() {
+        Result<Done> ready = index_.bring_up_to_date();
+        // It can be made again; only what cannot is worth a refusal to open.
+        if (!ready.ok() && ready.error().code == ErrorCode::damaged)
+            ready = index_.make_again();
+        return ready;
+    }
 
     Result<Entry> append(std::string_view job, EntryKind kind, Json body) override {
         const Draft draft{kind, std::move(body)};
@@ -200,36 +122,7 @@ class BenchOnDisk final : public Bench {
         if (job.empty() && drafts.front().kind != EntryKind::job)
             return Error{ErrorCode::refused, "job", "A new job begins with its sheet."};
         const std::lock_guard lock(mutex_);
-        Result<Transaction> transaction = Transaction::begin(database_);
-        if (!transaction.ok())
-            return transaction.error();
-        if (!job.empty())
-            if (Result<Done> there = check_job(job); !there.ok())
-                return there.error();
-        Result<std::string> last = database_.text("SELECT max(id) FROM entry");
-        if (!last.ok())
-            return last.error();
-        std::vector<Entry> entries;
-        for (const Draft& draft : drafts) {
-            Entry entry;
-            entry.time_ms = std::max<std::int64_t>(surroundings_.now_ms(), 0);
-            entry.id = make_entry_id(entry.time_ms, surroundings_.chance(), *last);
-            *last = entry.id;
-            entry.job = !job.empty()      ? std::string(job)
-                        : entries.empty() ? entry.id
-                                          : entries.front().id;
-            entry.bench = bench_;
-            entry.kind = draft.kind;
-            entry.body = draft.body;
-            if (Result<Done> sound = check_draft(entry); !sound.ok())
-                return sound.error();
-            entries.push_back(std::move(entry));
-        }
-        if (Result<int> inserted = insert(entries); !inserted.ok())
-            return inserted.error();
-        if (Result<Done> committed = transaction->commit(); !committed.ok())
-            return committed.error();
-        return entries;
+        return mending_index<std::vector<Entry>>([&] { return append_once(job, drafts); });
     }
 
     Result<int> merge(std::span<const Entry> entries) override {
@@ -243,86 +136,18 @@ class BenchOnDisk final : public Bench {
                                 entry.id)};
         }
         const std::lock_guard lock(mutex_);
-        Result<Transaction> transaction = Transaction::begin(database_);
-        if (!transaction.ok())
-            return transaction.error();
-        const Result<int> added = insert(entries);
-        if (!added.ok())
-            return added.error();
-        if (Result<Done> committed = transaction->commit(); !committed.ok())
-            return committed.error();
-        return *added;
+        return mending_index<int>([&] { return merge_once(entries); });
     }
 
     Result<std::vector<JobSummary>> jobs() override {
         const std::lock_guard lock(mutex_);
-        // Only what the sheet and the count of photos rest on is read; the rest of a job may be a
-        // thousand entries.
-        Result<Statement> rows = database_.prepare(fmt::format(
-            "SELECT {} FROM entry WHERE kind IN ('job', 'photo', 'strike') ORDER BY job, id",
-            k_columns));
-        Result<Statement> counts =
-            database_.prepare("SELECT count(*), max(id), (SELECT time_ms FROM entry WHERE job = ?1 "
-                              "ORDER BY id DESC LIMIT 1) "
-                              "FROM entry WHERE job = ?1");
-        if (!rows.ok())
-            return rows.error();
-        if (!counts.ok())
-            return counts.error();
-        std::vector<std::pair<std::string, JobSummary>> by_last;
-        std::vector<Entry> entries;
-        const auto finish = [&]() -> Result<Done> {
-            if (entries.empty())
-                return Done{};
-            const std::string id = entries.front().job;
-            const Result<Job> folded = fold_job(id, entries);
-            entries.clear();
-            if (!folded.ok())
-                return Done{}; // entries of a job whose sheet has not come here
-            counts->bind(0, id);
-            const Result<bool> row = counts->step();
-            if (!row.ok())
-                return row.error();
-            JobSummary summary;
-            summary.job = id;
-            summary.sheet = folded->sheet;
-            summary.standing = folded->standing;
-            summary.photos = static_cast<int>(std::count_if(
-                folded->photos.begin(), folded->photos.end(),
-                [](const PhotoRecord& photo) { return photo.source.standing == Standing::valid; }));
-            summary.entries = static_cast<int>(counts->integer(0));
-            summary.touched_ms = counts->integer(2);
-            by_last.emplace_back(counts->text(1), std::move(summary));
-            counts->reset();
-            return Done{};
-        };
-        while (true) {
-            const Result<bool> row = rows->step();
-            if (!row.ok())
-                return row.error();
-            if (!*row)
-                break;
-            Entry entry = read_entry(*rows);
-            if (!entries.empty() && entries.front().job != entry.job)
-                if (Result<Done> finished = finish(); !finished.ok())
-                    return finished.error();
-            entries.push_back(std::move(entry));
-        }
-        if (Result<Done> finished = finish(); !finished.ok())
-            return finished.error();
-        std::sort(by_last.begin(), by_last.end(),
-                  [](const auto& a, const auto& b) { return a.first > b.first; });
-        std::vector<JobSummary> summaries;
-        summaries.reserve(by_last.size());
-        for (auto& one : by_last)
-            summaries.push_back(std::move(one.second));
-        return summaries;
+        return index_.jobs();
     }
 
     Result<std::vector<Entry>> entries(std::string_view job) override {
         const std::lock_guard lock(mutex_);
         Result<Statement> rows = database_.prepare(
-            fmt::format("SELECT {} FROM entry WHERE job = ? ORDER BY id", k_columns));
+            fmt::format("SELECT {} FROM entry WHERE job = ? ORDER BY id", k_entry_columns));
         if (!rows.ok())
             return rows.error();
         rows->bind(0, job);
@@ -377,6 +202,131 @@ class BenchOnDisk final : public Bench {
         return entry;
     }
 
+    Result<Entry> add_recording(std::string_view job, std::span<const std::byte> bytes,
+                                RecordingRecord recording) override {
+        if (bytes.empty() || bytes.size() > k_most_recording)
+            return Error{ErrorCode::out_of_range, "recording",
+                         fmt::format("The recording has {} bytes; accepted is 1 to {} million.",
+                                     bytes.size(), k_most_recording / 1'000'000)};
+        {
+            const std::lock_guard lock(mutex_);
+            if (Result<Done> there = check_job(job); !there.ok())
+                return there.error();
+        }
+        recording.hash = sha256_hex(bytes);
+        recording.bytes = static_cast<std::int64_t>(bytes.size());
+        if (Result<Done> kept = vault_->keep(recording.hash, bytes); !kept.ok())
+            return kept.error();
+        return append(job, EntryKind::recording, recording_body(recording));
+    }
+
+    Result<std::vector<std::byte>> recording_bytes(std::string_view hash) override {
+        return vault_->read(hash);
+    }
+
+    Result<Entry> append_bench(EntryKind kind, Json body) override {
+        return append(k_bench_book, kind, std::move(body));
+    }
+
+    Result<std::vector<Entry>> bench_entries() override { return entries(k_bench_book); }
+
+    Result<BenchBook> book() override {
+        const Result<std::vector<Entry>> all = entries(k_bench_book);
+        if (!all.ok())
+            return all.error();
+        return fold_book(*all);
+    }
+
+    Result<std::vector<JobFound>> search(std::string_view words, std::size_t most) override {
+        const std::lock_guard lock(mutex_);
+        return index_.search(words, most);
+    }
+
+    Result<std::vector<JobSeen>> seen_before(std::string_view job, std::size_t most) override {
+        const Result<Job> folded = this->job(job);
+        if (!folded.ok())
+            return folded.error();
+        Result<std::vector<JobSeen>> seen = [&] {
+            const std::lock_guard lock(mutex_);
+            return index_.seen_before(*folded, most);
+        }();
+        if (!seen.ok())
+            return seen.error();
+        for (JobSeen& one : *seen)
+            if (const Result<Job> earlier = this->job(one.job.job); earlier.ok())
+                one.causes = causes_found(*earlier, k_most_causes);
+        return seen;
+    }
+
+    Result<JobFileReport> export_job(std::string_view job, const fs::path& file) override {
+        const Result<std::vector<Entry>> all = entries(job);
+        if (!all.ok())
+            return all.error();
+        if (const Result<Job> folded = fold_job(job, *all); !folded.ok() || job == k_bench_book)
+            return Error{ErrorCode::not_found, "job",
+                         fmt::format("There is no job {:.40} on this bench.", job)};
+        std::vector<Entry> sound;
+        for (const Entry& entry : *all)
+            if (check_form(entry).ok())
+                sound.push_back(entry);
+        const Result<int> files = write_job_file(
+            file, job, sound, [this](std::string_view hash) { return vault_->read(hash); });
+        if (!files.ok())
+            return files.error();
+        JobFileReport report;
+        report.job = job;
+        report.entries = static_cast<int>(sound.size());
+        report.left_out = static_cast<int>(all->size() - sound.size());
+        report.files = *files;
+        report.missing = static_cast<int>(named_files(sound).size()) - *files;
+        return report;
+    }
+
+    Result<JobFileReport> import_job(const fs::path& file) override {
+        Result<JobFile> opened = JobFile::open(file);
+        if (!opened.ok())
+            return opened.error();
+        const Result<std::vector<Entry>> here = entries(opened->job());
+        if (!here.ok())
+            return here.error();
+        // Two entries of one id are one entry; a file that says otherwise was tampered with, or
+        // this bench was.
+        for (const Entry& mine : *here) {
+            const auto& all = opened->entries();
+            const auto theirs =
+                std::lower_bound(all.begin(), all.end(), mine.id,
+                                 [](const Entry& a, const std::string& id) { return a.id < id; });
+            if (theirs != all.end() && theirs->id == mine.id && *theirs != mine &&
+                check_form(mine).ok())
+                return Error{ErrorCode::refused, file.string(),
+                             fmt::format("{} tells entry {} otherwise than this bench does: one of "
+                                         "the two was changed. Nothing was taken from it.",
+                                         file.string(), mine.id)};
+        }
+        JobFileReport report;
+        report.job = opened->job();
+        report.entries = static_cast<int>(opened->entries().size());
+        report.files = static_cast<int>(opened->files().size());
+        for (const NamedFile& one : opened->files()) {
+            const Result<std::vector<std::byte>> bytes = opened->bytes(one.hash);
+            if (!bytes.ok())
+                return bytes.error();
+            if (Result<Done> kept = vault_->keep(one.hash, *bytes); !kept.ok())
+                return kept.error();
+        }
+        for (const NamedFile& one : opened->missing())
+            report.missing += vault_->read(one.hash).ok() ? 0 : 1;
+        const Result<int> added = merge(opened->entries());
+        if (!added.ok())
+            return added.error();
+        report.new_entries = *added;
+        return report;
+    }
+
+    Result<BackupReport> backup(const fs::path& to) override {
+        return make_backup({folder_, bench_, &database_, &mutex_, vault_.get()}, to);
+    }
+
     Result<PhotoRecord> keep_drawing(const Picture& picture, PhotoRecord photo) override {
         const Result<std::vector<std::byte>> jpeg = encode_jpeg(picture, k_drawing_quality);
         if (!jpeg.ok())
@@ -420,7 +370,75 @@ class BenchOnDisk final : public Bench {
     const fs::path& folder() const override { return folder_; }
 
   private:
+    /// Does it; should that be refused as damaged, makes the index again and does it once more: the
+    /// journal never waits for what can be worked out from it. A damaged journal fails again.
+    template <class T, class Work> Result<T> mending_index(const Work& work) {
+        Result<T> done = work();
+        if (done.ok() || done.error().code != ErrorCode::damaged)
+            return done;
+        if (Result<Done> made = index_.make_again(); !made.ok())
+            return made.error();
+        return work();
+    }
+
+    Result<std::vector<Entry>> append_once(std::string_view job, std::span<const Draft> drafts) {
+        Result<Transaction> transaction = Transaction::begin(database_);
+        if (!transaction.ok())
+            return transaction.error();
+        if (!job.empty())
+            if (Result<Done> there = check_job(job); !there.ok())
+                return there.error();
+        Result<std::string> last = database_.text("SELECT max(id) FROM entry");
+        if (!last.ok())
+            return last.error();
+        std::vector<Entry> entries;
+        for (const Draft& draft : drafts) {
+            Entry entry;
+            entry.time_ms = std::max<std::int64_t>(surroundings_.now_ms(), 0);
+            entry.id = make_entry_id(entry.time_ms, surroundings_.chance(), *last);
+            *last = entry.id;
+            entry.job = !job.empty()      ? std::string(job)
+                        : entries.empty() ? entry.id
+                                          : entries.front().id;
+            entry.bench = bench_;
+            entry.kind = draft.kind;
+            entry.body = draft.body;
+            if (Result<Done> sound = check_draft(entry, entries); !sound.ok())
+                return sound.error();
+            entries.push_back(std::move(entry));
+        }
+        if (Result<std::vector<std::string>> inserted = insert(entries); !inserted.ok())
+            return inserted.error();
+        if (Result<Done> taken = index_.take(entries.front().job, entries); !taken.ok())
+            return taken.error();
+        if (Result<Done> sealed = index_.seal(); !sealed.ok())
+            return sealed.error();
+        if (Result<Done> committed = transaction->commit(); !committed.ok())
+            return committed.error();
+        return entries;
+    }
+
+    Result<int> merge_once(std::span<const Entry> entries) {
+        Result<Transaction> transaction = Transaction::begin(database_);
+        if (!transaction.ok())
+            return transaction.error();
+        const Result<std::vector<std::string>> added = insert(entries);
+        if (!added.ok())
+            return added.error();
+        const std::set<std::string> jobs(added->begin(), added->end());
+        for (const std::string& job : jobs)
+            if (Result<Done> rebuilt = index_.rebuild(job); !rebuilt.ok())
+                return rebuilt.error();
+        if (Result<Done> sealed = index_.seal(); !sealed.ok())
+            return sealed.error();
+        if (Result<Done> committed = transaction->commit(); !committed.ok())
+            return committed.error();
+        return static_cast<int>(added->size());
+    }
+
     Result<Done> check_job(std::string_view job) {
+        if (job == k_bench_book)
+            return Done{};
         Result<Statement> statement =
             database_.prepare("SELECT 1 FROM entry WHERE job = ? AND kind = 'job' LIMIT 1");
         if (!statement.ok())
@@ -435,54 +453,93 @@ class BenchOnDisk final : public Bench {
         return Done{};
     }
 
-    /// What this program writes fits its own grammar and speaks only of what is there.
-    Result<Done> check_draft(const Entry& entry) {
+    /// What this program writes fits its own grammar, stands where it belongs and speaks only of
+    /// what is there. `before` are those of the same call.
+    Result<Done> check_draft(const Entry& entry, std::span<const Entry> before) {
         if (entry.kind == EntryKind::unknown)
             return Error{ErrorCode::refused, "kind",
                          "An entry of unknown kind can be carried along but not written."};
         if (Result<Done> sound = check_entry(entry); !sound.ok())
             return sound;
-        const char* member = entry.kind == EntryKind::strike ? "entry"
-                             : entry.kind == EntryKind::tick ? "list"
-                                                             : nullptr;
-        if (member == nullptr)
+        const bool in_book = entry.job == k_bench_book;
+        if (in_book ? !belongs_in_book(entry.kind) : !belongs_in_job(entry.kind))
+            return Error{ErrorCode::refused, "kind",
+                         fmt::format("An entry of kind \"{}\" belongs {}.",
+                                     entry_kind_key(entry.kind),
+                                     in_book ? "in a job" : "in the bench's book")};
+        struct Target {
+            const char* member;
+            std::optional<EntryKind> kind; // it must be of; none: any
+            const char* what;
+        };
+        const auto check = [&](const Target& target) {
+            return check_target(entry, before, target.member, target.kind, target.what);
+        };
+        switch (entry.kind) {
+        case EntryKind::strike:
+            return check({"entry", std::nullopt, "entry"});
+        case EntryKind::tick:
+            return check({"list", EntryKind::list, "list"});
+        case EntryKind::put_back:
+            return check({"item", EntryKind::taken_off, "taken-off item"});
+        case EntryKind::mark:
+            return check({"photo", EntryKind::photo, "photo"});
+        case EntryKind::pair:
+            if (Result<Done> first = check({"before", EntryKind::photo, "photo"}); !first.ok())
+                return first;
+            return check({"after", EntryKind::photo, "photo"});
+        case EntryKind::instrument:
+            return entry.body.contains("of") ? check({"of", EntryKind::instrument, "instrument"})
+                                             : Result<Done>(Done{});
+        default:
             return Done{};
+        }
+    }
+
+    Result<Done> check_target(const Entry& entry, std::span<const Entry> before, const char* member,
+                              std::optional<EntryKind> kind, std::string_view what) {
+        const auto& target = entry.body[member].get_ref<const std::string&>();
+        const auto fits = [&](std::string_view found) {
+            return !kind || found == entry_kind_key(*kind);
+        };
+        const std::span<const Entry> starting =
+            entry.job == k_bench_book ? starting_entries() : std::span<const Entry>();
+        for (const std::span<const Entry> some : {before, starting})
+            for (const Entry& one : some)
+                if (one.id == target && fits(written_kind(one)))
+                    return Done{};
         Result<Statement> statement =
             database_.prepare("SELECT kind FROM entry WHERE id = ? AND job = ?");
         if (!statement.ok())
             return statement.error();
-        const auto& target = entry.body[member].get_ref<const std::string&>();
         statement->bind(0, target);
         statement->bind(1, entry.job);
         const Result<bool> row = statement->step();
         if (!row.ok())
             return row.error();
-        if (!*row || (entry.kind == EntryKind::tick &&
-                      statement->text(0) != entry_kind_key(EntryKind::list)))
+        if (!*row || !fits(statement->text(0)))
             return Error{ErrorCode::not_found, member,
-                         fmt::format("This job has no {} {}.",
-                                     entry.kind == EntryKind::tick ? "list" : "entry", target)};
+                         fmt::format("{} has no {} {}.",
+                                     entry.job == k_bench_book ? "This bench" : "This job", what,
+                                     target)};
         return Done{};
     }
 
-    Result<int> insert(std::span<const Entry> entries) {
+    /// The jobs of those that were new, one for each.
+    Result<std::vector<std::string>> insert(std::span<const Entry> entries) {
         Result<Statement> statement = database_.prepare(
             fmt::format("INSERT INTO entry({}) VALUES(?, ?, ?, ?, ?, ?) ON CONFLICT(id) DO NOTHING",
-                        k_columns));
+                        k_entry_columns));
         if (!statement.ok())
             return statement.error();
-        int added = 0;
+        std::vector<std::string> added;
         for (const Entry& entry : entries) {
             const std::string body = entry.body.dump();
-            statement->bind(0, entry.id);
-            statement->bind(1, entry.job);
-            statement->bind(2, entry.time_ms);
-            statement->bind(3, entry.bench);
-            statement->bind(4, written_kind(entry));
-            statement->bind(5, body);
+            bind_entry(*statement, entry, body);
             if (Result<Done> written = statement->run(); !written.ok())
                 return written.error();
-            added += database_.changed();
+            if (database_.changed() > 0)
+                added.push_back(entry.job);
         }
         return added;
     }
@@ -493,6 +550,7 @@ class BenchOnDisk final : public Bench {
     Database database_; // closed before the lock is let go
     std::unique_ptr<Vault> vault_;
     std::string bench_;
+    Index index_;
     std::mutex mutex_; // one user of the database at a time
 };
 
@@ -534,7 +592,7 @@ Result<std::unique_ptr<Bench>> Bench::open(const fs::path& folder, Surroundings 
         if (Result<Done> made = make_database(folder, bench); !made.ok())
             return made.error();
     }
-    if (Result<Done> known = check_header(file); !known.ok())
+    if (Result<Done> known = check_bench_header(file); !known.ok())
         return known.error();
     const std::uintmax_t left_over = fs::file_size(log, error);
     const bool clean = error || left_over == 0;
@@ -550,8 +608,8 @@ Result<std::unique_ptr<Bench>> Bench::open(const fs::path& folder, Surroundings 
     const Result<std::int64_t> schema = database->integer("PRAGMA user_version");
     if (!schema.ok())
         return schema.error();
-    if (*schema > k_schema)
-        return too_new(file, *schema); // said only in the log: a newer program crashed here
+    if (*schema > k_bench_form)
+        return too_new_a_bench(file, *schema); // said only in the log: a newer program crashed here
     if (*schema < 1)
         return not_a_bench(file);
     if (!clean) {
@@ -582,9 +640,11 @@ Result<std::unique_ptr<Bench>> Bench::open(const fs::path& folder, Surroundings 
     // An earlier run may have been ended between making something here and syncing its name.
     if (Result<Done> synced = sync_folder(folder); !synced.ok())
         return synced.error();
-    return std::unique_ptr<Bench>(
-        std::make_unique<BenchOnDisk>(folder, std::move(surroundings), std::move(*lock),
-                                      std::move(*database), std::move(*vault), *bench));
+    auto opened = std::make_unique<BenchOnDisk>(folder, std::move(surroundings), std::move(*lock),
+                                                std::move(*database), std::move(*vault), *bench);
+    if (Result<Done> ready = opened->prepare(); !ready.ok())
+        return ready.error();
+    return std::unique_ptr<Bench>(std::move(opened));
 }
 
 } // namespace railside

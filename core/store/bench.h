@@ -6,6 +6,7 @@
 // bench.md beside this file.
 #pragma once
 
+#include "core/job/book.h"
 #include "core/job/entry.h"
 #include "core/job/job.h"
 #include "core/result.h"
@@ -32,9 +33,50 @@ struct JobSummary {
     std::string job;
     Sheet sheet;
     std::int64_t touched_ms = 0;
-    int photos = 0; // valid ones
+    double total = 0; // what it has cost so far, all counted (core/job/money.h)
+    int photos = 0;   // valid ones
     int entries = 0;
     Standing standing = Standing::valid; // struck: off the shelf
+};
+
+/// A job that a search has found.
+struct JobFound {
+    JobSummary job;
+    std::string excerpt; // what was found, in its surroundings, the words in [square brackets]
+};
+
+enum class SeenBy {
+    unit,             // the same maker and model
+    symptom,          // words of the complaint that were said, found or decided there
+    unit_and_symptom, //
+};
+
+/// An earlier job that resembles this one.
+struct JobSeen {
+    JobSummary job;
+    SeenBy by = SeenBy::unit;
+    std::vector<std::string> words;  // of the complaint, found there
+    std::vector<std::string> causes; // what was bad or replaced there: "VR201 left, trim pot, bad"
+};
+
+/// What an export has carried, or an import taken in.
+struct JobFileReport {
+    std::string job;
+    int entries = 0;     // in the file
+    int new_entries = 0; // import: those that were not here yet
+    int files = 0;       // photos and recordings in the file
+    int missing = 0;  // named by an entry, but gone from the vault (import: also not in the file)
+    int left_out = 0; // export: entries that are damaged on this disk
+};
+
+/// What a backup holds, or a restore has brought back.
+struct BackupReport {
+    int jobs = 0;
+    int entries = 0;
+    int files = 0;          // photos and recordings
+    int copied = 0;         // those that were not in the folder yet
+    std::int64_t bytes = 0; // of all files
+    int missing = 0;        // named by an entry, but gone or damaged in the vault
 };
 
 /// A photo made ready: upright pixels, 8-bit RGBA, rows top to bottom.
@@ -83,6 +125,46 @@ class Bench {
     /// own, merged after, names it (the demo job). Errors: failed (the disk).
     [[nodiscard]] virtual Result<PhotoRecord> keep_drawing(const Picture& picture,
                                                            PhotoRecord photo) = 0;
+    /// Keeps a capture of a scope or sound card: any bytes, 1 to 64 000 000, written and synced
+    /// into the vault before the entry names them. `recording` gives the name and what it is of;
+    /// hash and size are filled in. Errors: out_of_range (too large or empty), not_found (no such
+    /// job).
+    [[nodiscard]] virtual Result<Entry> add_recording(std::string_view job,
+                                                      std::span<const std::byte> bytes,
+                                                      RecordingRecord recording) = 0;
+    /// As photo_bytes, for a recording.
+    [[nodiscard]] virtual Result<std::vector<std::byte>> recording_bytes(std::string_view hash) = 0;
+
+    /// The bench's own entries (core/job/book.h): instruments, drawer, edited lists. append_bench
+    /// is append for them; bodies are made by instrument_body, drawer_body, list_text_body.
+    [[nodiscard]] virtual Result<Entry> append_bench(EntryKind kind, nlohmann::json body) = 0;
+    [[nodiscard]] virtual Result<std::vector<Entry>> bench_entries() = 0;
+    [[nodiscard]] virtual Result<BenchBook> book() = 0;
+
+    /// Jobs in which every word stands, as the beginning of one, best first; `most` at most, struck
+    /// jobs among them. Errors: bad_text (nothing to look for).
+    [[nodiscard]] virtual Result<std::vector<JobFound>> search(std::string_view words,
+                                                               std::size_t most) = 0;
+    /// Other jobs of the same unit, or with at least two telling words of the complaint, likest
+    /// first. Errors: not_found.
+    [[nodiscard]] virtual Result<std::vector<JobSeen>> seen_before(std::string_view job,
+                                                                   std::size_t most) = 0;
+
+    /// Writes the job with its photos and recordings as a job file (job_file.md), read back and
+    /// checked before it gets its name; a job file of that name is replaced, another file is not.
+    /// Errors: not_found (no such job), refused (something else has that name), failed (the disk).
+    [[nodiscard]] virtual Result<JobFileReport> export_job(std::string_view job,
+                                                           const std::filesystem::path& file) = 0;
+    /// Takes in a job file: the union of its entries and those here. Errors: damaged or refused
+    /// (not a sound job file; nothing was taken), failed (the disk; doing it again goes on).
+    [[nodiscard]] virtual Result<JobFileReport> import_job(const std::filesystem::path& file) = 0;
+
+    /// Copies the whole bench, while in use, to `to`: an empty or new folder, or one that holds an
+    /// earlier backup of this bench, of which only what is new is copied. Read back and checked.
+    /// Bring it back with restore_backup (backup.h). Errors: refused (the folder holds something
+    /// else), failed (the disk).
+    [[nodiscard]] virtual Result<BackupReport> backup(const std::filesystem::path& to) = 0;
+
     /// The original bytes. not_found / damaged when the vault no longer has them or their hash
     /// differs.
     [[nodiscard]] virtual Result<std::vector<std::byte>> photo_bytes(std::string_view hash) = 0;

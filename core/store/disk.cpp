@@ -213,6 +213,38 @@ Result<std::vector<std::byte>> read_whole(const fs::path& file, std::size_t most
     return bytes;
 }
 
+Result<Done> copy_whole(const fs::path& from, const fs::path& to, std::uintmax_t most) {
+    const Handle in(open_again(from, O_RDONLY));
+    if (!in.ok())
+        return refusal(from, "read", errno);
+    ::unlink(to.c_str());
+    const Handle out(open_again(to, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW, 0666));
+    if (!out.ok())
+        return refusal(to, "written", errno);
+    std::vector<std::byte> piece(std::size_t{1} << 20U);
+    std::uintmax_t copied = 0;
+    while (true) {
+        const ssize_t n = ::read(in.get(), piece.data(), piece.size());
+        if (n < 0 && errno == EINTR)
+            continue;
+        if (n < 0)
+            return refusal(from, "read", errno);
+        if (n == 0)
+            break;
+        copied += static_cast<std::uintmax_t>(n);
+        if (copied > most)
+            return Error{ErrorCode::refused, from.string(),
+                         fmt::format("{} is larger than the {} MB accepted here.", from.string(),
+                                     most / 1'000'000)};
+        if (const int error = write_all(out.get(), {piece.data(), static_cast<std::size_t>(n)});
+            error != 0)
+            return refusal(to, "written", error);
+    }
+    if (const int error = sync_handle(out.get()); error != 0)
+        return refusal(to, "made safe", error);
+    return Done{};
+}
+
 void remove_leftovers(const fs::path& folder, std::string_view ending) {
     std::error_code error;
     fs::directory_iterator it(folder, error);

@@ -5,6 +5,7 @@
 #include "core/result.h"
 
 #include <cstddef>
+#include <cstdint>
 #include <filesystem>
 #include <span>
 #include <string>
@@ -39,6 +40,11 @@ enum class Keeping {
 /// Errors: not_found, failed, refused (more than `most` bytes).
 [[nodiscard]] Result<std::vector<std::byte>> read_whole(const std::filesystem::path& file,
                                                         std::size_t most);
+
+/// Copies a file of at most `most` bytes to a new one, synced, a piece at a time. On failure the
+/// new one may be left half written.
+[[nodiscard]] Result<Done> copy_whole(const std::filesystem::path& from,
+                                      const std::filesystem::path& to, std::uintmax_t most);
 
 /// Removes the plain files of that folder whose names end so; failures are let be.
 void remove_leftovers(const std::filesystem::path& folder, std::string_view ending);

@@ -6,6 +6,8 @@
 #include <sqlite3.h>
 
 #include <cerrno>
+#include <cstring>
+#include <set>
 #include <utility>
 
 namespace railside {
@@ -94,6 +96,56 @@ Error translated(sqlite3* database, int code, const std::string& file) {
     }
 }
 
+/// What a foreign database may be asked, and for how long.
+struct ForeignGuard {
+    std::set<std::string, std::less<>> tables;
+    std::int64_t ticks = 0;
+};
+
+constexpr int k_steps_in_a_tick = 10'000;
+constexpr std::int64_t k_most_ticks =
+    100'000; // 1e9 steps: minutes, where a real file takes seconds
+
+int authorize_foreign(void* context, int action, const char* first, const char* second, const char*,
+                      const char*) {
+    const auto& guard = *static_cast<const ForeignGuard*>(context);
+    switch (action) {
+    case SQLITE_SELECT:
+        return SQLITE_OK;
+    case SQLITE_READ:
+        return first != nullptr &&
+                       (guard.tables.contains(first) || std::strcmp(first, "sqlite_master") == 0 ||
+                        std::strcmp(first, "sqlite_schema") == 0)
+                   ? SQLITE_OK
+                   : SQLITE_DENY;
+    case SQLITE_PRAGMA:
+        return first != nullptr && (std::strcmp(first, "quick_check") == 0 ||
+                                    (second == nullptr && std::strcmp(first, "page_count") == 0))
+                   ? SQLITE_OK
+                   : SQLITE_DENY;
+    case SQLITE_FUNCTION:
+        return second != nullptr && std::strcmp(second, "count") == 0 ? SQLITE_OK : SQLITE_DENY;
+    default:
+        return SQLITE_DENY;
+    }
+}
+
+int count_ticks(void* context) {
+    return ++static_cast<ForeignGuard*>(context)->ticks > k_most_ticks ? 1 : 0;
+}
+
+/// A path as SQLite's file: form wants it (sqlite.org/uri.html, section 3.1).
+std::string as_uri(const std::filesystem::path& file) {
+    std::string uri = "file:";
+    for (const char c : file.string()) {
+        if (c == '%' || c == '?' || c == '#')
+            uri += fmt::format("%{:02X}", static_cast<unsigned>(static_cast<unsigned char>(c)));
+        else
+            uri += c;
+    }
+    return uri + "?mode=ro&immutable=1";
+}
+
 constexpr const char* k_guards =
     "PRAGMA trusted_schema=OFF; PRAGMA cell_size_check=ON; PRAGMA foreign_keys=OFF;"
     "PRAGMA mmap_size=0; PRAGMA temp_store=MEMORY;";
@@ -110,6 +162,36 @@ void Statement::bind(int parameter, std::string_view text) {
 }
 void Statement::bind(int parameter, std::int64_t value) {
     sqlite3_bind_int64(statement_.get(), parameter + 1, value);
+}
+
+void Statement::bind(int parameter, std::span<const std::byte> bytes) {
+    sqlite3_bind_blob64(statement_.get(), parameter + 1,
+                        bytes.data() != nullptr ? static_cast<const void*>(bytes.data()) : "",
+                        bytes.size(), SQLITE_STATIC);
+}
+
+std::span<const std::byte> Statement::blob(int column) const {
+    const auto* bytes =
+        static_cast<const std::byte*>(sqlite3_column_blob(statement_.get(), column));
+    const int size = sqlite3_column_bytes(statement_.get(), column);
+    return bytes == nullptr || size <= 0
+               ? std::span<const std::byte>()
+               : std::span<const std::byte>(bytes, static_cast<std::size_t>(size));
+}
+
+ColumnType Statement::type(int column) const {
+    switch (sqlite3_column_type(statement_.get(), column)) {
+    case SQLITE_INTEGER:
+        return ColumnType::integer;
+    case SQLITE_FLOAT:
+        return ColumnType::real;
+    case SQLITE_TEXT:
+        return ColumnType::text;
+    case SQLITE_BLOB:
+        return ColumnType::blob;
+    default:
+        return ColumnType::nothing;
+    }
 }
 
 Result<bool> Statement::step() {
@@ -163,6 +245,70 @@ Result<Database> Database::open(const std::filesystem::path& file, Opening openi
     return opened;
 }
 
+Result<Database> Database::open_foreign(const std::filesystem::path& file,
+                                        std::span<const std::string_view> tables, int most_bytes) {
+    Database opened(file.string());
+    auto guard = std::make_shared<ForeignGuard>();
+    for (const std::string_view table : tables)
+        guard->tables.emplace(table);
+    opened.guard_ = guard;
+    sqlite3* raw = nullptr;
+    const int code =
+        sqlite3_open_v2(as_uri(file).c_str(), &raw,
+                        SQLITE_OPEN_READONLY | SQLITE_OPEN_URI | SQLITE_OPEN_PRIVATECACHE, nullptr);
+    opened.database_.reset(raw);
+    if (code != SQLITE_OK)
+        return translated(raw, code, opened.file_);
+    sqlite3_extended_result_codes(raw, 1);
+    for (const int off :
+         {SQLITE_DBCONFIG_ENABLE_TRIGGER, SQLITE_DBCONFIG_ENABLE_VIEW,
+          SQLITE_DBCONFIG_TRUSTED_SCHEMA, SQLITE_DBCONFIG_DQS_DDL, SQLITE_DBCONFIG_DQS_DML,
+          SQLITE_DBCONFIG_ENABLE_FTS3_TOKENIZER, SQLITE_DBCONFIG_ENABLE_LOAD_EXTENSION})
+        sqlite3_db_config(raw, off, 0, nullptr);
+    sqlite3_db_config(raw, SQLITE_DBCONFIG_DEFENSIVE, 1, nullptr);
+    const std::pair<int, int> limits[] = {
+        {SQLITE_LIMIT_LENGTH, most_bytes},
+        {SQLITE_LIMIT_SQL_LENGTH, 10'000},
+        {SQLITE_LIMIT_COLUMN, 32},
+        {SQLITE_LIMIT_EXPR_DEPTH, 20},
+        {SQLITE_LIMIT_COMPOUND_SELECT, 3},
+        {SQLITE_LIMIT_VDBE_OP, 25'000},
+        {SQLITE_LIMIT_FUNCTION_ARG, 8},
+        {SQLITE_LIMIT_ATTACHED, 0},
+        {SQLITE_LIMIT_LIKE_PATTERN_LENGTH, 50},
+        {SQLITE_LIMIT_VARIABLE_NUMBER, 10},
+        {SQLITE_LIMIT_TRIGGER_DEPTH, 1},
+        {SQLITE_LIMIT_WORKER_THREADS, 0},
+    };
+    for (const auto& limit : limits)
+        sqlite3_limit(raw, limit.first, limit.second);
+    if (Result<Done> guarded = opened.run(k_guards); !guarded.ok())
+        return guarded.error();
+    sqlite3_progress_handler(raw, k_steps_in_a_tick, count_ticks, guard.get());
+    sqlite3_set_authorizer(raw, authorize_foreign, guard.get());
+    return opened;
+}
+
+Result<OnlineCopy> OnlineCopy::begin(Database& from, Database& to) {
+    sqlite3_backup* backup =
+        sqlite3_backup_init(to.database_.get(), "main", from.database_.get(), "main");
+    if (backup == nullptr)
+        return translated(to.database_.get(), sqlite3_extended_errcode(to.database_.get()),
+                          to.file_);
+    return OnlineCopy(backup, to);
+}
+
+Result<bool> OnlineCopy::step(int pages) {
+    const int code = sqlite3_backup_step(backup_.get(), pages);
+    if (code == SQLITE_OK)
+        return false;
+    if (code == SQLITE_DONE)
+        return true;
+    return translated(to_->database_.get(), code, to_->file_);
+}
+
+void OnlineCopy::Finish::operator()(sqlite3_backup* backup) const { sqlite3_backup_finish(backup); }
+
 Result<Done> Database::run(const char* sql) {
     const int code = sqlite3_exec(database_.get(), sql, nullptr, nullptr, nullptr);
     if (code != SQLITE_OK)
@@ -200,6 +346,24 @@ Result<std::string> Database::text(std::string_view sql) {
 }
 
 int Database::changed() const { return sqlite3_changes(database_.get()); }
+
+Result<Done> Database::forget_virtual_table(std::string_view name) {
+    sqlite3_db_config(database_.get(), SQLITE_DBCONFIG_DEFENSIVE, 0, nullptr);
+    Result<Done> done = run("PRAGMA writable_schema=ON");
+    if (done.ok()) {
+        Result<Statement> row =
+            prepare("DELETE FROM sqlite_schema WHERE type = 'table' AND name = ?");
+        if (row.ok()) {
+            row->bind(0, name);
+            done = row->run();
+        } else {
+            done = row.error();
+        }
+    }
+    const Result<Done> back = run("PRAGMA writable_schema=RESET");
+    sqlite3_db_config(database_.get(), SQLITE_DBCONFIG_DEFENSIVE, 1, nullptr);
+    return done.ok() ? back : done;
+}
 
 void Database::leave_files_alone() {
     sqlite3_db_config(database_.get(), SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, nullptr);

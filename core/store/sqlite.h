@@ -4,16 +4,21 @@
 
 #include "core/result.h"
 
+#include <cstddef>
 #include <cstdint>
 #include <filesystem>
 #include <memory>
+#include <span>
 #include <string>
 #include <string_view>
 
 struct sqlite3;
+struct sqlite3_backup;
 struct sqlite3_stmt;
 
 namespace railside {
+
+enum class ColumnType { nothing, integer, real, text, blob };
 
 class Statement {
   public:
@@ -21,6 +26,7 @@ class Statement {
     /// reset.
     void bind(int parameter, std::string_view text);
     void bind(int parameter, std::int64_t value);
+    void bind(int parameter, std::span<const std::byte> bytes); // lives as long as a text must
     /// True while there is a row to read.
     [[nodiscard]] Result<bool> step();
     /// Steps once and starts over: for statements that give no rows.
@@ -28,6 +34,8 @@ class Statement {
     void reset();
     [[nodiscard]] std::string_view text(int column) const; // until the next step or reset
     [[nodiscard]] std::int64_t integer(int column) const;
+    [[nodiscard]] std::span<const std::byte> blob(int column) const; // until the next step or reset
+    [[nodiscard]] ColumnType type(int column) const;
 
   private:
     friend class Database;
@@ -50,6 +58,13 @@ class Database {
     /// Opens with the guards this program always wants (no trust in the file's schema, cell checks,
     /// no double-quoted strings). Nothing of the file is read or changed yet.
     [[nodiscard]] static Result<Database> open(const std::filesystem::path& file, Opening opening);
+    /// Opens a file that someone else may have made, to read it only: nothing in its folder is
+    /// touched (no journal, no log), no trigger, view or function of it runs, and only reading
+    /// `tables` and SQLite's own schema is possible. A value over `most_bytes` is refused, and so
+    /// is a file that keeps SQLite busy for an unreasonable time.
+    [[nodiscard]] static Result<Database> open_foreign(const std::filesystem::path& file,
+                                                       std::span<const std::string_view> tables,
+                                                       int most_bytes);
     /// One or more statements whose rows do not matter.
     [[nodiscard]] Result<Done> run(const char* sql);
     [[nodiscard]] Result<Statement> prepare(std::string_view sql);
@@ -58,6 +73,10 @@ class Database {
     [[nodiscard]] Result<std::string> text(std::string_view sql);
     /// The number of rows the last statement changed.
     [[nodiscard]] int changed() const;
+    /// Takes a virtual table out of the schema without asking its module, which refuses to when
+    /// what it keeps is damaged. Its shadow tables become plain ones, for the caller to drop. In
+    /// the caller's transaction.
+    [[nodiscard]] Result<Done> forget_virtual_table(std::string_view name);
     /// Closing will leave the files as they are (no write-ahead log folded in).
     void leave_files_alone();
     /// The usual way again: closing folds the log into the file.
@@ -65,12 +84,30 @@ class Database {
 
   private:
     friend class Transaction;
+    friend class OnlineCopy;
     struct Close {
         void operator()(sqlite3* database) const;
     };
     explicit Database(std::string file) : file_(std::move(file)) {}
+    std::shared_ptr<void> guard_; // what a foreign file may be asked; outlives the connection
     std::unique_ptr<sqlite3, Close> database_;
     std::string file_;
+};
+
+/// Copies a database page by page while it is in use through the same Database.
+class OnlineCopy {
+  public:
+    [[nodiscard]] static Result<OnlineCopy> begin(Database& from, Database& to);
+    /// Copies at most `pages` more; true when all are there and on the disk.
+    [[nodiscard]] Result<bool> step(int pages);
+
+  private:
+    struct Finish {
+        void operator()(sqlite3_backup* backup) const;
+    };
+    OnlineCopy(sqlite3_backup* backup, Database& to) : backup_(backup), to_(&to) {}
+    std::unique_ptr<sqlite3_backup, Finish> backup_;
+    Database* to_;
 };
 
 /// All or nothing; rolled back unless committed.

@@ -38,6 +38,8 @@ Result<std::unique_ptr<Vault>> Vault::open(const fs::path& folder) {
     return vault;
 }
 
+Vault Vault::as_it_is(const fs::path& folder) { return Vault(folder); }
+
 fs::path Vault::original(std::string_view hash) const { return vault_ / hash.substr(0, 2) / hash; }
 
 fs::path Vault::copy_file(std::string_view hash, int longest) const {

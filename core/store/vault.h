@@ -26,6 +26,9 @@ class Vault {
     /// `folder` is the bench's. Makes vault/ and copies/ and clears what a crash left half written.
     [[nodiscard]] static Result<std::unique_ptr<Vault>> open(const std::filesystem::path& folder);
 
+    /// To read only: nothing is made and nothing is cleared.
+    [[nodiscard]] static Vault as_it_is(const std::filesystem::path& folder);
+
     /// Once this has returned, the bytes are on the disk under `hash`, which must be theirs. A
     /// damaged file of that name is replaced by the good bytes.
     [[nodiscard]] Result<Done> keep(std::string_view hash, std::span<const std::byte> bytes);

@@ -55,7 +55,10 @@ constexpr std::array k_curve_roles{
 } // namespace
 
 std::span<const Working> catalogue() {
-    static const std::array k_workings{idle_working(), gain_working()};
+    static const std::array k_workings{idle_working(),    gain_working(),     heat_working(),
+                                       limiter_working(), clip_working(),     leak_working(),
+                                       standin_working(), spreader_working(), lamp_working(),
+                                       capture_working()};
     return k_workings;
 }
 

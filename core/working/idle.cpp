@@ -1,16 +1,19 @@
 // Idle current: from the volts across the emitter resistors to amperes, heat and the crossover
 // picture.
 //
-// The current is Ohm's law (core/stage/idle.h); the picture is the class AB split of
-// core/stage/crossover.h. The window is the service target when there is one. Without one it runs
-// from where the gain ripple has grown by half below its least, up to Oliver's ceiling; both limits
-// carry the doubt about r_int.
+// The current is Ohm's law (core/stage/idle.h). The picture is the stage's circuit
+// (core/stage/crossover_circuit.h) once devices are given or the stage is no plain follower, and
+// the closed class AB split of core/stage/crossover.h otherwise. The window is the service target
+// when there is one. Without one it runs from where the gain ripple has grown by half below its
+// least, up to the ceiling of equal gain; both limits carry the doubt about the devices.
 #include "core/stage/idle.h"
 #include "core/quantity/interval.h"
 #include "core/quantity/value_code.h"
 #include "core/stage/crossover.h"
+#include "core/stage/crossover_circuit.h"
 #include "core/working/entries.h"
 #include "core/working/inputs.h"
+#include "core/working/stage_fields.h"
 
 #include <fmt/format.h>
 
@@ -26,6 +29,13 @@ constexpr std::array k_across{
     Choice{"one", "one resistor"},
     Choice{"both", "both outer ends"},
 };
+
+constexpr Condition k_with_triple{"topology", "triple"};
+
+constexpr Field with(Field field, Condition when) {
+    field.when = when;
+    return field;
+}
 
 constexpr std::array k_fields{
     Field{.key = "emitter_resistor",
@@ -134,6 +144,15 @@ constexpr std::array k_fields{
           .usual_high = 0.2,
           .spread = Spread::tolerance,
           .default_spread = 0.2},
+    stage_field::k_topology,
+    stage_field::k_output_plus,
+    stage_field::k_output_minus,
+    stage_field::k_driver_plus,
+    stage_field::k_driver_minus,
+    with(stage_field::k_pre_driver_plus, k_with_triple),
+    with(stage_field::k_pre_driver_minus, k_with_triple),
+    stage_field::k_driver_resistor,
+    stage_field::k_base_stopper,
 };
 
 // An open emitter resistor leaves the meter across a base-emitter junction: about one V_BE, or more
@@ -142,6 +161,10 @@ constexpr double k_open_resistor_v = 0.4;
 // Above this each device wants its sink watched while the bench decides.
 constexpr double k_hot_device_w = 8;
 constexpr int k_points = 161;
+constexpr int k_circuit_points = 81;
+constexpr double k_visible_notch = 0.002;
+// A reading of nothing still has to be a spread.
+constexpr double k_least_reading_v = 1e-6;
 
 std::string volts(double value) { return print_value(value, Unit::volt, 3); }
 std::string volts(const Interval& range) {
@@ -166,6 +189,7 @@ struct Given {
     bool internal_known = false;
     const Amount* target = nullptr;
     double target_spread = 0;
+    Topology topology = Topology::follower;
 };
 
 Given given_in(const Inputs& inputs) {
@@ -199,6 +223,7 @@ struct CrossoverWindow {
     Interval low;     // below: the notch shows
     Interval best;    // least ripple
     Interval ceiling; // above: both halves lift the gain round zero
+    std::string_view ceiling_means = "equal gain at zero and at large current";
 };
 
 CrossoverWindow crossover_window(const Given& in) {
@@ -277,15 +302,14 @@ Verdict against_target(const Given& in, const Amount& heat, double notch) {
                         volts(Interval::from(in.reading_one)), volts(window.low))};
 }
 
-Verdict against_crossover(const Given& in, const CrossoverWindow& window, const Amount& heat,
-                          double notch) {
+Verdict against_crossover(const Given& in, const CrossoverWindow& window, bool devices_known,
+                          const Amount& heat, double notch) {
     const Interval reading = Interval::from(in.reading_one);
     if (reading.low > window.ceiling.high) {
         return {VerdictState::outside, "outside, high",
-                fmt::format("{} times the crossover ceiling of {} (equal gain at zero and at large "
-                            "current). Idle heat {} a device{}.",
+                fmt::format("{} times the crossover ceiling of {} ({}). Idle heat {} a device{}.",
                             times(reading.value / window.ceiling.value),
-                            volts(window.ceiling.value), watts(heat.value),
+                            volts(window.ceiling.value), window.ceiling_means, watts(heat.value),
                             heat.value >= k_hot_device_w
                                 ? "; switch off before the sink passes 70\u2009°C"
                                 : "; right only if the maker asks for that much")};
@@ -307,7 +331,7 @@ Verdict against_crossover(const Given& in, const CrossoverWindow& window, const 
     const bool high = reading.value > window.best.value;
     const Interval& limit = high ? window.ceiling : window.low;
     const bool straddles = contains(reading, limit.value);
-    if (!in.internal_known && !straddles) {
+    if (!devices_known && !straddles) {
         return {VerdictState::undecided, "undecided",
                 fmt::format("The {} lies somewhere in {} as long as the devices' internal "
                             "resistance is a guess, and {} is within that.",
@@ -320,21 +344,29 @@ Verdict against_crossover(const Given& in, const CrossoverWindow& window, const 
                         limit.low < limit.high ? volts(limit) : volts(limit.value))};
 }
 
-/// Gain against output voltage, the points crowded round zero where the crossover is.
+Curve empty_gain_curve(std::string key, std::string label, CurveRole role) {
+    return {std::move(key),
+            std::move(label),
+            role,
+            {"Output", Unit::volt, {}},
+            {"Incremental gain", Unit::ratio, {}}};
+}
+
+/// `part` of the way out, −1 to 1; the points crowd round zero where the crossover is.
+double crowded(double part) {
+    constexpr double k_crowding = 3;
+    return std::sinh(k_crowding * part) / std::sinh(k_crowding);
+}
+
+/// Gain against output voltage by the closed split.
 Curve gain_curve(std::string key, std::string label, CurveRole role, const OutputStage& stage,
                  double idle_a, double span_a) {
-    constexpr double k_crowding = 3;
-    Curve curve{std::move(key),
-                std::move(label),
-                role,
-                {"Output", Unit::volt, {}},
-                {"Incremental gain", Unit::ratio, {}}};
+    Curve curve = empty_gain_curve(std::move(key), std::move(label), role);
     curve.x.values.resize(k_points);
     curve.y.values.resize(k_points);
     constexpr int k_middle = k_points / 2;
     for (int i = 0; i <= k_middle; ++i) {
-        const double part = static_cast<double>(i) / k_middle;
-        const double output_a = span_a * std::sinh(k_crowding * part) / std::sinh(k_crowding);
+        const double output_a = span_a * crowded(static_cast<double>(i) / k_middle);
         const double output_v = output_a * stage.load_ohm;
         const double gain = incremental_gain(stage, idle_a, output_a);
         curve.x.values[k_middle + i] = output_v;
@@ -345,28 +377,189 @@ Curve gain_curve(std::string key, std::string label, CurveRole role, const Outpu
     return curve;
 }
 
-std::vector<Curve> gain_curves(const Given& in, const CrossoverWindow& window) {
-    const OutputStage stage = stage_of(in, in.emitter.value, in.internal.value, in.junction.value);
+/// The curves that there are; `curve(key, label, role, reading_v, span_a)` makes one.
+template <class F>
+std::vector<Curve> gain_curves(const Given& in, std::optional<double> best_v, double most_of_rail,
+                               F&& curve) {
     const double found_v = in.reading_one.value;
-    const double best_v = window.best.value;
-    double widest_v = std::max(found_v, best_v);
+    double widest_v = std::max(found_v, best_v.value_or(0));
     if (in.target != nullptr) {
         widest_v = std::max(widest_v, in.target->value);
     }
-    const double idle_a = widest_v / stage.emitter_ohm;
-    const double span_a =
-        std::min(std::max(1.0, 4 * in.pairs * idle_a), 0.9 * in.rail.value / stage.load_ohm);
-    const auto curve = [&](std::string key, std::string_view name, CurveRole role, double volt) {
-        return gain_curve(std::move(key), fmt::format("{}, {}", name, volts(volt)), role, stage,
-                          volt / stage.emitter_ohm, span_a);
-    };
+    const double idle_a = widest_v / in.emitter.value;
+    const double span_a = std::min(std::max(1.0, 4 * in.pairs * idle_a),
+                                   most_of_rail * in.rail.value / in.load.value);
     std::vector<Curve> curves;
-    curves.push_back(curve("as_found", "as found", CurveRole::as_found, found_v));
+    const auto add = [&](std::string key, std::string_view name, CurveRole role, double volt) {
+        curves.push_back(
+            curve(std::move(key), fmt::format("{}, {}", name, volts(volt)), role, volt, span_a));
+    };
+    add("as_found", "as found", CurveRole::as_found, found_v);
     if (in.target != nullptr) {
-        curves.push_back(curve("target", "target", CurveRole::target, in.target->value));
+        add("target", "target", CurveRole::target, in.target->value);
     }
-    curves.push_back(curve("optimum", "least ripple", CurveRole::optimum, best_v));
+    if (best_v) {
+        add("optimum", "least ripple", CurveRole::optimum, *best_v);
+    }
     return curves;
+}
+
+/// The crossover at the reading, however it was worked out.
+struct Picture {
+    std::optional<CrossoverWindow> window; // none: no clear best
+    Interval zero;
+    Interval large;
+    Interval notch;
+    std::vector<Curve> curves;
+    bool devices_known = false;
+    std::vector<std::string> notes; // how it was worked out
+};
+
+Picture closed_picture(const Given& in) {
+    Picture picture;
+    picture.window = crossover_window(in);
+    picture.zero = of_stage(
+        in, [](const OutputStage& stage, double idle_a) { return gain_at_zero(stage, idle_a); });
+    picture.large =
+        of_stage(in, [](const OutputStage& stage, double) { return gain_large(stage); });
+    picture.notch = of_stage(
+        in, [](const OutputStage& stage, double idle_a) { return notch_depth(stage, idle_a); });
+    picture.devices_known = in.internal_known;
+    constexpr double k_most_of_rail = 0.9;
+    const OutputStage stage = stage_of(in, in.emitter.value, in.internal.value, in.junction.value);
+    picture.curves = gain_curves(
+        in, picture.window->best.value, k_most_of_rail,
+        [&](std::string key, std::string label, CurveRole role, double volt, double span_a) {
+            return gain_curve(std::move(key), std::move(label), role, stage,
+                              volt / stage.emitter_ohm, span_a);
+        });
+    if (in.internal_known) {
+        picture.notes.emplace_back("Crossover by the closed class AB split with that internal "
+                                   "resistance; give the devices' types for the circuit's own.");
+    } else {
+        picture.notes.push_back(fmt::format(
+            "No device constants: internal resistance taken as {}, {} for a generic output device. "
+            "Only the crossover figures rest on it (closed class AB split), not the current.",
+            print_value(in.internal.value, Unit::ohm, 2),
+            print_range(in.internal.low, in.internal.high, Unit::ohm, 2)));
+    }
+    return picture;
+}
+
+/// Whether the crossover is asked of the circuit.
+bool circuit_wanted(const Given& in, const StageGiven& stage) {
+    return !stage.blind || in.topology != Topology::follower;
+}
+
+/// Gain at nought, gain well out, notch, and how the best bias goes: volts of one V_T over the
+/// share of R_E in the whole emitter resistance.
+constexpr std::size_t k_figures = 4;
+using CircuitFigures = std::array<double, k_figures>;
+
+CircuitFigures figures_of(const StageValues& values, double load_ohm, const CrossoverAt& at) {
+    const double whole_ohm = values.pairs * load_ohm * (1 / at.gain_large - 1);
+    return {at.gain_zero, at.gain_large, at.notch(),
+            thermal_voltage_v(values.temperatures.output_c) * values.emitter_ohm /
+                std::max(whole_ohm, 0.1 * values.emitter_ohm)};
+}
+
+Interval scaled(double value, const Interval& like, double margin) {
+    return {value * like.low / like.value * (1 - margin), value,
+            value * like.high / like.value * (1 + margin)};
+}
+
+Result<Picture> circuit_picture(const Given& in, StageGiven stage) {
+    const double reading_v = std::max(in.reading_one.value, k_least_reading_v);
+    const auto at = [&](const StageValues& values, double volt,
+                        double load_ohm) -> Result<CircuitFigures> {
+        auto circuit = CrossoverCircuit::build(values, load_ohm);
+        if (!circuit) {
+            return circuit.error();
+        }
+        const auto there = circuit->at_reading(std::max(volt, k_least_reading_v));
+        if (!there) {
+            return there.error();
+        }
+        return figures_of(values, load_ohm, *there);
+    };
+    // What does not move the gain at a given reading costs time and tells nothing.
+    std::erase_if(stage.doubts, [](const StageGiven::Ends& ends) {
+        return ends.what != "emitter resistor" && !ends.what.starts_with("gain of");
+    });
+    add_doubt(stage, "junction", in.junction.low, in.junction.high,
+              [](StageValues& values, double celsius) { values.temperatures.output_c = celsius; });
+    auto figures = over_doubts<k_figures>(
+        stage, [&](const StageValues& values) { return at(values, reading_v, in.load.value); });
+    if (!figures) {
+        return figures.error();
+    }
+    const CircuitFigures typical{(*figures)[0].value, (*figures)[1].value, (*figures)[2].value,
+                                 (*figures)[3].value};
+    const auto widen = [&](const Result<CircuitFigures>& end) {
+        for (std::size_t i = 0; end && i < k_figures; ++i) {
+            const double moved = (*end)[i] - typical[i];
+            (*figures)[i].low += std::min(moved, 0.0);
+            (*figures)[i].high += std::max(moved, 0.0);
+        }
+    };
+    for (const double volt : {in.reading_one.low, in.reading_one.high}) {
+        if (volt != in.reading_one.value) {
+            widen(at(stage.values, volt, in.load.value));
+        }
+    }
+    for (const double ohm : {in.load.low, in.load.high}) {
+        if (ohm != in.load.value) {
+            widen(at(stage.values, reading_v, ohm));
+        }
+    }
+
+    Picture picture;
+    picture.zero = (*figures)[0];
+    picture.large = (*figures)[1];
+    picture.notch = (*figures)[2];
+    picture.devices_known = !stage.blind;
+    auto circuit = CrossoverCircuit::build(stage.values, in.load.value);
+    if (!circuit) {
+        return circuit.error();
+    }
+    const auto window = circuit->window();
+    if (!window) {
+        return window.error();
+    }
+    if (*window) {
+        // Besides the devices' doubt: simulation is matched to a twentieth; a generic feedback
+        // pair's own loop is anybody's guess.
+        const double margin = stage.blind && in.topology == Topology::feedback_pair ? 0.3 : 0.05;
+        const Interval& like = (*figures)[3];
+        picture.window = CrossoverWindow{
+            scaled((*window)->low_v, like, margin), scaled((*window)->best_v, like, margin),
+            scaled((*window)->high_v, like, margin), "a hump makes the ripple half as large again"};
+    }
+    const std::optional<double> best_v = *window ? std::optional((*window)->best_v) : std::nullopt;
+    constexpr double k_most_of_rail = 0.75; // beyond, the bare stage has no volts left
+    picture.curves = gain_curves(
+        in, best_v, k_most_of_rail,
+        [&](std::string key, std::string label, CurveRole role, double volt, double span_a) {
+            Curve curve = empty_gain_curve(std::move(key), std::move(label), role);
+            if (!circuit->set_reading(std::max(volt, k_least_reading_v))) {
+                return curve;
+            }
+            constexpr int k_middle = k_circuit_points / 2;
+            for (int i = -k_middle; i <= k_middle; ++i) {
+                const double output_v =
+                    span_a * in.load.value * crowded(static_cast<double>(i) / k_middle);
+                if (const auto gain = circuit->gain_at(output_v)) {
+                    curve.x.values.push_back(output_v);
+                    curve.y.values.push_back(*gain);
+                }
+            }
+            return curve;
+        });
+    std::erase_if(picture.curves, [](const Curve& curve) { return curve.x.values.empty(); });
+    picture.notes.push_back(constants_note(stage));
+    picture.notes.emplace_back("Crossover worked out on the stage's circuit, both halves as they "
+                               "are.");
+    return picture;
 }
 
 bool looks_open(const Given& in) {
@@ -400,7 +593,21 @@ void add_cautions(const Given& in, const Verdict& verdict, const Amount& heat, b
     }
 }
 
-void add_notes(const Given& in, const CrossoverWindow& window, bool open, Outcome& outcome) {
+std::string_view topology_words(Topology topology) {
+    switch (topology) {
+    case Topology::follower:
+        return "a complementary emitter follower";
+    case Topology::follower_triple:
+        return "a complementary emitter follower with two drivers";
+    case Topology::quasi:
+        return "a quasi-complementary stage";
+    case Topology::feedback_pair:
+        break;
+    }
+    return "complementary feedback pairs, which want far less than emitter followers";
+}
+
+void add_notes(const Given& in, const Picture& picture, bool open, Outcome& outcome) {
     auto& notes = outcome.notes;
     if (open) {
         notes.emplace_back("The current shown holds only if the resistor is whole; the interval "
@@ -417,26 +624,44 @@ void add_notes(const Given& in, const CrossoverWindow& window, bool open, Outcom
                                     "that differ only show one by one.",
                                     volts(in.reading_one.value)));
     }
-    if (!in.internal_known) {
+    notes.insert(notes.end(), picture.notes.begin(), picture.notes.end());
+    if (!picture.window) {
+        notes.emplace_back("The halves of a quasi-complementary stage differ: the ripple only "
+                           "falls as the bias rises, so there is no best setting; keep to the "
+                           "maker's value.");
+    } else if (in.target == nullptr) {
         notes.push_back(fmt::format(
-            "No device constants: internal resistance taken as {}, {} for a generic output device. "
-            "Only the crossover figures rest on it, not the current.",
-            print_value(in.internal.value, Unit::ohm, 2),
-            print_range(in.internal.low, in.internal.high, Unit::ohm, 2)));
-    }
-    if (in.target == nullptr) {
-        notes.push_back(fmt::format("No service value: judged by the crossover of a complementary "
-                                    "emitter follower, least ripple {}. A complementary-feedback "
-                                    "pair wants far less, a quasi-complementary stage has no clear "
-                                    "best.",
-                                    volts(window.best)));
+            "No service value: judged by the crossover of {}, least ripple {}.{}",
+            topology_words(in.topology), volts(picture.window->best),
+            in.topology == Topology::follower
+                ? " A complementary-feedback pair wants far less, a quasi-complementary stage has "
+                  "no clear best."
+                : ""));
     }
 }
 
 Result<Outcome> compute(const Inputs& inputs) {
-    const Given in = given_in(inputs);
+    Given in = given_in(inputs);
+    const auto stage = stage_given(inputs);
+    if (!stage) {
+        return Error{ErrorCode::contradictory, stage.error().field, stage.error().message};
+    }
+    in.topology = stage->values.topology;
     const bool open = looks_open(in);
-    const CrossoverWindow window = crossover_window(in);
+    std::optional<Picture> picture;
+    if (circuit_wanted(in, *stage)) {
+        if (auto worked_out = circuit_picture(in, *stage)) {
+            picture = std::move(worked_out).value();
+        }
+    }
+    if (!picture) {
+        picture = closed_picture(in);
+        if (circuit_wanted(in, *stage)) {
+            picture->notes.emplace_back("The stage's circuit has no answer at this reading; the "
+                                        "crossover figures are those of a generic emitter "
+                                        "follower.");
+        }
+    }
 
     // With the resistor in doubt the reading says nothing certain about the current.
     const auto in_doubt = [open](Amount amount) {
@@ -446,12 +671,6 @@ Result<Outcome> compute(const Inputs& inputs) {
     const Amount idle = in_doubt(idle_current(in.reading_one, in.emitter));
     const Amount heat = in_doubt(idle_dissipation(in.reading_one, in.emitter, in.rail));
     const Amount class_a = in_doubt(class_a_power(idle, in.pairs, in.load, in.rail));
-    const Interval zero = of_stage(
-        in, [](const OutputStage& stage, double idle_a) { return gain_at_zero(stage, idle_a); });
-    const Interval large =
-        of_stage(in, [](const OutputStage& stage, double) { return gain_large(stage); });
-    const Interval notch = of_stage(
-        in, [](const OutputStage& stage, double idle_a) { return notch_depth(stage, idle_a); });
 
     Outcome outcome;
     const auto add = [&outcome](std::string key, std::string label, std::string symbol,
@@ -478,18 +697,37 @@ Result<Outcome> compute(const Inputs& inputs) {
     add("idle_dissipation_channel", "Idle heat, channel", "",
         to_amount(2.0 * in.pairs * heat_range, Unit::watt));
     add("class_a_power", "Class A power, peak", "P_A", class_a);
-    add("optimum_reading", "Least gain ripple", "V_RE,best", to_amount(window.best, Unit::volt));
-    add("low_reading", "Ripple grows below", "V_RE,low", to_amount(window.low, Unit::volt));
-    add("ceiling_reading", "Crossover ceiling", "V_RE,max", to_amount(window.ceiling, Unit::volt));
-    add("gain_at_zero", "Gain at zero", "A_0", to_amount(zero, Unit::ratio));
-    add("gain_large", "Gain at large current", "A", to_amount(large, Unit::ratio));
-    add("notch_depth", "Notch depth", "", to_amount(notch, Unit::percent));
+    if (picture->window) {
+        const CrossoverWindow& window = *picture->window;
+        add("optimum_reading", "Least gain ripple", "V_RE,best",
+            to_amount(window.best, Unit::volt));
+        add("low_reading", "Ripple grows below", "V_RE,low", to_amount(window.low, Unit::volt));
+        add("ceiling_reading", "Crossover ceiling", "V_RE,max",
+            to_amount(window.ceiling, Unit::volt));
+    }
+    add("gain_at_zero", "Gain at zero", "A_0", to_amount(picture->zero, Unit::ratio));
+    add("gain_large", "Gain at large current", "A", to_amount(picture->large, Unit::ratio));
+    add("notch_depth", "Notch depth", "", to_amount(picture->notch, Unit::percent));
 
     outcome.headline_note =
         fmt::format("{} each, {} {}", print_range(idle.low, idle.high, Unit::ampere, 3), in.pairs,
                     in.pairs == 1 ? "pair" : "pairs");
-    outcome.verdict = in.target != nullptr ? against_target(in, heat, notch.value)
-                                           : against_crossover(in, window, heat, notch.value);
+    const double notch = picture->notch.value;
+    if (in.target != nullptr) {
+        outcome.verdict = against_target(in, heat, notch);
+    } else if (picture->window) {
+        outcome.verdict =
+            against_crossover(in, *picture->window, picture->devices_known, heat, notch);
+    } else {
+        outcome.verdict = {VerdictState::undecided, "no clear best",
+                           fmt::format("A quasi-complementary stage has no best setting of its "
+                                       "own. At {} {}; type the maker's value.",
+                                       volts(in.reading_one.value),
+                                       notch > k_visible_notch
+                                           ? fmt::format("the gain at zero is {} low",
+                                                         print_value(notch, Unit::percent, 2))
+                                           : "there is no notch at zero")};
+    }
     if (open) {
         outcome.verdict.reason =
             fmt::format("{} is far above the window: an open emitter resistor reads like this, or "
@@ -497,9 +735,9 @@ Result<Outcome> compute(const Inputs& inputs) {
                         volts(in.reading.value));
     }
     add_cautions(in, outcome.verdict, heat, open, outcome);
-    add_notes(in, window, open, outcome);
+    add_notes(in, *picture, open, outcome);
     outcome.plot = PlotKind::lines;
-    outcome.curves = gain_curves(in, window);
+    outcome.curves = std::move(picture->curves);
     return outcome;
 }
 

@@ -23,6 +23,9 @@ Json input_to_json(const Field& field, const Input& input) {
     } else {
         json["word"] = input.word;
     }
+    if (field.kind == FieldKind::recording && input.data != nullptr) {
+        json["bytes"] = input.data->size();
+    }
     json["text"] = input.text;
     json["from"] = origin_key(input.from);
     return json;
@@ -114,7 +117,8 @@ Result<Input> input_from_json(const Field& field, const Json& json) {
     for (const auto& [key, member] : json.items()) {
         const bool of_amount = key == "value" || key == "low" || key == "high" || key == "unit";
         const bool known = key == "text" || key == "from" ||
-                           (field.kind == FieldKind::amount ? of_amount : key == "word");
+                           (field.kind == FieldKind::amount ? of_amount : key == "word") ||
+                           (field.kind == FieldKind::recording && key == "bytes");
         if (!known) {
             return refuse(field, ErrorCode::not_found,
                           fmt::format("an input has no member \"{}\"", key));
@@ -133,6 +137,10 @@ Result<Input> input_from_json(const Field& field, const Json& json) {
             return word.error();
         }
         input.word = *word;
+    }
+    if (const auto bytes = json.find("bytes");
+        bytes != json.end() && !bytes->is_number_unsigned()) {
+        return refuse(field, ErrorCode::bad_text, "\"bytes\" is not a whole number");
     }
     const auto text = text_member(field, json, "text");
     if (!text) {
@@ -171,6 +179,10 @@ std::string_view kind_key(FieldKind kind) {
         return "amount";
     case FieldKind::choice:
         return "choice";
+    case FieldKind::device:
+        return "device";
+    case FieldKind::recording:
+        return "recording";
     case FieldKind::text:
         break;
     }
@@ -212,6 +224,12 @@ Json field_to_json(const Field& field) {
         if (field.spread == Spread::tolerance) {
             json["default_spread"] = field.default_spread;
         }
+        if (field.takes_open) {
+            json["takes_open"] = true;
+        }
+    }
+    if (!field.when.field.empty()) {
+        json["when"] = {{"field", field.when.field}, {"words", field.when.words}};
     }
     if (field.kind == FieldKind::choice) {
         Json choices = Json::array();
@@ -280,6 +298,11 @@ Json working_to_json(const Working& working, const Inputs& inputs, const Outcome
                              {"x", axis_to_json(curve.x)},
                              {"y", axis_to_json(curve.y)}};
     }
+    Json tables = Json::object();
+    for (const OutcomeTable& table : outcome.tables) {
+        tables[table.key] = {
+            {"title", table.title}, {"columns", table.columns}, {"rows", table.rows}};
+    }
     return {{"working", working.key},
             {"inputs", inputs_to_json(working, inputs)},
             {"results", std::move(results)},
@@ -291,7 +314,8 @@ Json working_to_json(const Working& working, const Inputs& inputs, const Outcome
               {"reason", outcome.verdict.reason}}},
             {"cautions", outcome.cautions},
             {"notes", outcome.notes},
-            {"curves", std::move(curves)}};
+            {"curves", std::move(curves)},
+            {"tables", std::move(tables)}};
 }
 
 Json catalogue_to_json() {

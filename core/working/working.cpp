@@ -1,5 +1,6 @@
 #include "core/working/working.h"
 
+#include "core/quantity/refusal.h"
 #include "core/quantity/value_code.h"
 
 #include <fmt/format.h>
@@ -81,12 +82,20 @@ std::string range_text(double low, double high, Unit unit) {
     const double scale = unit == Unit::percent ? 100 : 1;
     const auto small = [](double value) { return value != 0 && std::abs(value) < 0.001; };
     const bool below_one = unit != Unit::percent && unit != Unit::ratio && std::abs(high) < 1;
-    if (small(low) || small(high) || below_one) {
+    const bool noughts = unit == Unit::ohm && high >= 1e6; // "100 MΩ" counts itself
+    if (small(low) || small(high) || below_one || noughts) {
         return fmt::format("{} to {}", print_short(low, unit), print_short(high, unit));
     }
     const std::string_view symbol = unit_info(unit).symbol;
     return fmt::format("{} to {}{}{}", plain_number(low * scale), plain_number(high * scale),
                        symbol.empty() ? std::string_view{} : k_thin_space, symbol);
+}
+
+/// What meters show, and people write, for no reading.
+bool is_open_word(std::string_view text) {
+    constexpr std::array<std::string_view, 4> k_words{"ol", "open", "inf", "\u221e"};
+    return std::any_of(k_words.begin(), k_words.end(),
+                       [text](std::string_view word) { return same_word(text, word); });
 }
 
 Error refuse(ErrorCode code, const Field& field, std::string message) {
@@ -154,6 +163,12 @@ Result<Input> read_amount(const Field& field, std::string_view text,
         return refuse(ErrorCode::missing, field,
                       fmt::format("{} is empty. Accepted: {}.", field.label, accepted_form(field)));
     }
+    if (field.takes_open && !parts.marked && is_open_word(trimmed(plain))) {
+        Input input;
+        input.text = std::string(text);
+        input.amount = Amount::exact(field.high, field.unit);
+        return input;
+    }
     auto parsed = parse_value(parts.value, field.unit, field.label);
     if (!parsed) {
         return parsed.error();
@@ -186,6 +201,26 @@ Result<Input> read_amount(const Field& field, std::string_view text,
     return input;
 }
 
+/// Of a device's text and of a recording, which nothing else is asked of here.
+Result<Done> check_size(const Field& field, const Input& input) {
+    if (field.kind == FieldKind::device && input.word.size() > k_most_device_bytes) {
+        return refuse(ErrorCode::out_of_range, field,
+                      fmt::format("{}: {} bytes are too many. Accepted: {}.", field.label,
+                                  input.word.size(), accepted_form(field)));
+    }
+    if (input.word.empty()) {
+        return refuse(ErrorCode::missing, field,
+                      fmt::format("{} is empty. Accepted: {}.", field.label, accepted_form(field)));
+    }
+    if (input.data != nullptr && input.data->size() > k_most_recording_bytes) {
+        return refuse(ErrorCode::out_of_range, field,
+                      fmt::format("{} {} has {} bytes, which is too many. Accepted: {}.",
+                                  field.label, quoted(input.word), input.data->size(),
+                                  accepted_form(field)));
+    }
+    return Done{};
+}
+
 bool all_finite(const std::vector<double>& values) {
     return std::all_of(values.begin(), values.end(), [](double v) { return std::isfinite(v); });
 }
@@ -209,6 +244,12 @@ std::string accepted_form(const Field& field) {
     switch (field.kind) {
     case FieldKind::text:
         return "any text";
+    case FieldKind::device:
+        return fmt::format("a type number, or a .model card of at most {} bytes",
+                           k_most_device_bytes);
+    case FieldKind::recording:
+        return fmt::format("a CSV or WAV file of at most {}\u2009MB",
+                           k_most_recording_bytes / 1'000'000);
     case FieldKind::choice: {
         std::string form;
         for (std::size_t i = 0; i < field.choices.size(); ++i) {
@@ -222,13 +263,15 @@ std::string accepted_form(const Field& field) {
     case FieldKind::amount:
         break;
     }
-    const std::string range = range_text(field.low, field.high, field.unit);
+    const std::string range =
+        range_text(field.low, field.high, field.unit) + (field.takes_open ? ", or OL" : "");
     return field.spread == Spread::count ? "a whole number, " + range : range;
 }
 
 std::string unusual_reason(const Field& field, double value) {
     if (field.kind != FieldKind::amount || !(field.usual_low < field.usual_high) ||
-        (value >= field.usual_low && value <= field.usual_high)) {
+        (value >= field.usual_low && value <= field.usual_high) ||
+        (field.takes_open && value >= field.high)) {
         return {};
     }
     return fmt::format("{} {} is unusual: it is mostly {}.", field.label,
@@ -237,8 +280,16 @@ std::string unusual_reason(const Field& field, double value) {
 }
 
 Result<Done> check_input(const Field& field, const Input& input) {
+    if (field.kind != FieldKind::amount && !well_formed(input.word)) {
+        return refuse(ErrorCode::bad_text, field,
+                      fmt::format("{} {} holds bytes that are no text. Accepted: {}.", field.label,
+                                  quoted(input.word), accepted_form(field)));
+    }
     if (field.kind == FieldKind::text) {
         return Done{};
+    }
+    if (field.kind == FieldKind::device || field.kind == FieldKind::recording) {
+        return check_size(field, input);
     }
     if (field.kind == FieldKind::choice) {
         for (const Choice& choice : field.choices) {
@@ -296,8 +347,12 @@ Result<Input> read_input(const Field& field, std::string_view text,
         return refuse(ErrorCode::missing, field,
                       fmt::format("{} is empty. Accepted: {}.", field.label, accepted_form(field)));
     }
-    if (field.kind == FieldKind::text) {
+    if (field.kind == FieldKind::text || field.kind == FieldKind::device ||
+        field.kind == FieldKind::recording) {
         input.word = std::string(word);
+        if (auto checked = check_input(field, input); !checked) {
+            return checked.error();
+        }
         return input;
     }
     for (const Choice& choice : field.choices) {
@@ -311,16 +366,46 @@ Result<Input> read_input(const Field& field, std::string_view text,
                               accepted_form(field)));
 }
 
+bool applies(const Field& field, const Inputs& inputs) {
+    if (field.when.field.empty()) {
+        return true;
+    }
+    const auto held = inputs.find(field.when.field);
+    if (held == inputs.end()) {
+        return false;
+    }
+    std::string_view words = field.when.words;
+    while (!words.empty()) {
+        const std::string_view word = words.substr(0, words.find(' '));
+        if (word == held->second.word) {
+            return true;
+        }
+        words.remove_prefix(std::min(words.size(), word.size() + 1));
+    }
+    return false;
+}
+
 Inputs with_defaults(const Working& working, Inputs inputs) {
-    for (const Field& field : working.fields) {
+    const auto fill = [&inputs](const Field& field) {
         if (field.by_default.empty() || inputs.contains(field.key)) {
-            continue;
+            return;
         }
         auto input = read_input(field, field.by_default);
         assert(input.ok()); // a default outside its own field is our bug; a test reads every one
         if (input) {
             input->from = Origin::by_default;
             inputs.emplace(field.key, *std::move(input));
+        }
+    };
+    // First what the conditions of the others look at.
+    for (const Field& field : working.fields) {
+        if (field.when.field.empty()) {
+            fill(field);
+        }
+    }
+    for (const Field& field : working.fields) {
+        if (!field.when.field.empty() && applies(field, inputs)) {
+            fill(field);
         }
     }
     return inputs;
@@ -337,7 +422,7 @@ Result<Outcome> run_working(const Working& working, const Inputs& inputs) {
     for (const Field& field : working.fields) {
         const auto held = full.find(field.key);
         if (held == full.end()) {
-            if (field.need == Need::required) {
+            if (field.need == Need::required && applies(field, full)) {
                 return refuse(
                     ErrorCode::missing, field,
                     fmt::format("{} is needed. Accepted: {}.", field.label, accepted_form(field)));
@@ -347,8 +432,23 @@ Result<Outcome> run_working(const Working& working, const Inputs& inputs) {
         if (auto checked = check_input(field, held->second); !checked) {
             return checked.error();
         }
+        if (field.kind == FieldKind::recording && held->second.data == nullptr) {
+            return refuse(ErrorCode::missing, field,
+                          fmt::format("{} {} is not here: only its name was kept. Accepted: {}.",
+                                      field.label, quoted(held->second.word),
+                                      accepted_form(field)));
+        }
     }
     Result<Outcome> outcome = working.compute(full);
+    if (outcome) {
+        for (const Field& field : working.fields) {
+            if (inputs.contains(field.key) && !applies(field, full)) {
+                outcome->notes.push_back(
+                    fmt::format("{} was given but not used: it goes with another {}.", field.label,
+                                find_field(working, field.when.field)->label));
+            }
+        }
+    }
     if (outcome && !all_finite(*outcome)) {
         return Error{ErrorCode::contradictory, std::string(working.name),
                      "These values together give no finite answer; one of them or its tolerance "

@@ -7,6 +7,7 @@
 #include "core/quantity/unit.h"
 #include "core/result.h"
 
+#include <cstddef>
 #include <map>
 #include <memory>
 #include <optional>
@@ -24,6 +25,11 @@ enum class FieldKind {
     device,    // a transistor: a type number of the parts table, or the text of a SPICE .model card
     recording, // a file of samples: the word is its name, the bytes are in Input::data
 };
+
+/// The longest text a device field takes, bytes: several times any model card.
+inline constexpr std::size_t k_most_device_bytes = 4096;
+/// The largest file a recording field takes, bytes.
+inline constexpr std::size_t k_most_recording_bytes = 64'000'000;
 
 enum class Need {
     required, // the working cannot answer without it
@@ -44,6 +50,12 @@ enum class Spread {
     meter,     // the instrument's accuracy; readings
 };
 
+/// A field that is asked for only while a choice field of the same working stands at certain words.
+struct Condition {
+    std::string_view field = {}; // the choice field's key; empty: always asked for
+    std::string_view words = {}; // its words, parted by spaces
+};
+
 /// One input. Numbers in SI base units.
 struct Field {
     std::string_view key = {};    // "emitter_resistor"; the option is --emitter-resistor
@@ -61,6 +73,8 @@ struct Field {
     Spread spread = Spread::exact;
     double default_spread = 0; // Spread::tolerance: fraction
     std::span<const Choice> choices = {};
+    Condition when = {};     // an input given while it does not hold is kept, and not used
+    bool takes_open = false; // amounts: takes "OL" as well, which stands for `high`, exactly
 };
 
 /// Where an input came from; shown beside it and stored.
@@ -138,8 +152,16 @@ struct Curve {
 /// How the curves want to be drawn.
 enum class PlotKind {
     none,
-    lines, // y over x, one line per curve
+    lines, // y over x, one line per curve; curves on other axes than the first's are not drawn
     bars,  // horizontal windows over x (y is the row), with points on them
+};
+
+/// Rows of words beside the figures: what a list of candidates or of steps needs.
+struct OutcomeTable {
+    std::string key;   // "ranking"
+    std::string title; // "Candidates, best first"
+    std::vector<std::string> columns;
+    std::vector<std::vector<std::string>> rows; // each as long as columns
 };
 
 /// The answer. The first figure is the headline.
@@ -152,6 +174,7 @@ struct Outcome {
         notes; // what was assumed, which device constants were used, what to do next
     PlotKind plot = PlotKind::none;
     std::vector<Curve> curves;
+    std::vector<OutcomeTable> tables = {}; // a key names one table
 };
 
 /// One entry of the catalogue.
@@ -172,26 +195,37 @@ struct Working {
 /// Reads one typed text into an input of that field: value, interval from the field's spread (for
 /// meter fields `accuracy`, or MeterAccuracy{0.005, 3} when none is given), or a choice's word. A
 /// text may carry its own tolerance: "0R22 ±5 %", "0R22 5%", "96 mV ±0.8 mV". Errors: bad_text,
-/// out_of_range (names label, value and accepted range).
+/// out_of_range (names label, value and accepted range). A recording's text is the file's name;
+/// whoever can open files adds the bytes as Input::data.
 [[nodiscard]] Result<Input> read_input(const Field& field, std::string_view text,
                                        std::optional<MeterAccuracy> accuracy = std::nullopt);
+
+/// Whether a field is asked for among these inputs (with_defaults already applied).
+[[nodiscard]] bool applies(const Field& field, const Inputs& inputs);
+
+/// Whether an amount is the "OL" of a field that takes one.
+[[nodiscard]] inline bool is_open(const Field& field, const Amount& amount) {
+    return field.takes_open && amount.value >= field.high;
+}
 
 /// "0.01 to 10 Ω", or the choices: the accepted form of a field, for refusals, help and the keypad.
 [[nodiscard]] std::string accepted_form(const Field& field);
 
 /// Whether an input may stand in that field, wherever it came from: its unit, a finite ordered
-/// interval, the range, a whole number for a count, one of the words for a choice. Errors name the
-/// label, the value and what is accepted.
+/// interval, the range, a whole number for a count, one of the words for a choice, the size of a
+/// device's text and of a recording. A recording passes without its bytes, as a kept entry has it;
+/// run_working refuses that. Errors name the label, the value and what is accepted.
 [[nodiscard]] Result<Done> check_input(const Field& field, const Input& input);
 
 /// What the keypad asks once more about, as a sentence; empty for a usual value.
 [[nodiscard]] std::string unusual_reason(const Field& field, double value);
 
-/// Checks that required fields are there and all are in range, fills in defaults, then computes. No
-/// NaN or infinity ever leaves: such a result is an Error of code contradictory.
+/// Checks that required fields are there and all are in range, fills in defaults, then computes. A
+/// recording that is only a name is refused as not here (missing). No NaN or infinity ever leaves:
+/// such a result is an Error of code contradictory.
 [[nodiscard]] Result<Outcome> run_working(const Working& working, const Inputs& inputs);
 
-/// The inputs run_working would use: given ones plus defaults for those that are absent.
+/// The inputs run_working would use: given ones plus defaults for those that are absent and apply.
 [[nodiscard]] Inputs with_defaults(const Working& working, Inputs inputs);
 
 } // namespace railside

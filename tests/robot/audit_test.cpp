@@ -104,6 +104,63 @@ const std::vector<View>& views() {
              r.tap("workings/offer/gain");
              r.tap("workings/field/role");
          }},
+        {"heat",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             r.tap("workings/others");
+             r.tap("workings/offer/heat");
+         }},
+        {"leak",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             r.tap("workings/others");
+             r.tap("workings/offer/leak");
+         }},
+        {"leak, keypad with OL",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             r.tap("workings/others");
+             r.tap("workings/offer/leak");
+             r.tap("workings/field/ce_volt");
+             r.tap("keypad/quick/1");
+         }},
+        {"lamp",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             r.tap("workings/others");
+             r.tap("workings/offer/lamp");
+         }},
+        {"lamp, picking",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             r.tap("workings/others");
+             r.tap("workings/offer/lamp");
+             r.tap("workings/field/seen");
+         }},
+        {"limiter",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             r.tap("workings/others");
+             r.tap("workings/offer/limiter");
+         }},
+        {"clip",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             r.tap("workings/others");
+             r.tap("workings/offer/clip");
+         }},
+        {"spreader",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             r.tap("workings/others");
+             r.tap("workings/offer/spreader");
+         }},
+        {"capture",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             r.tap("workings/others");
+             r.tap("workings/offer/capture");
+         }},
         {"working offers",
          [](Robot& r) {
              r.tap("rail/workings");

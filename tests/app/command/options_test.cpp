@@ -60,6 +60,59 @@ TEST_CASE("options: one that may be repeated keeps the order", "[app][command]")
     CHECK(options->texts("--rail").empty());
 }
 
+TEST_CASE("options: a needed word, several values and repetition", "[app][command]") {
+    CommandSpec spec;
+    spec.name = "work";
+    spec.options = {
+        {"FILE", "FILE", "What to read.", ""},
+        {"--set", "NAME=VALUE", "Sets.", "", "Options", Often::each},
+        {"--sweep", "NAME FROM TO", "Sweeps.", "", "Options", Often::once, 3},
+        {"--json", "", "As JSON.", ""},
+    };
+    const auto read = [&spec](const std::vector<std::string_view>& args) {
+        return parse_options(spec, args);
+    };
+    for (const auto& args : std::vector<std::vector<std::string_view>>{
+             {"--set", "a=1", "x.cir", "--set=b=2", "--sweep", "v", "-1", "-.5", "--json"},
+             {"x.cir", "--sweep", "v", "-1", "-.5", "--set", "a=1", "--set", "b=2", "--json"},
+             {"--json", "--set", "a=1", "--set", "b=2", "--sweep", "v", "-1", "-.5", "x.cir"}}) {
+        const auto options = read(args);
+        REQUIRE(options.ok());
+        CHECK(options->text("FILE") == "x.cir");
+        const auto set = options->texts("--set");
+        CHECK(std::vector<std::string>(set.begin(), set.end()) ==
+              std::vector<std::string>{"a=1", "b=2"});
+        const auto sweep = options->texts("--sweep");
+        CHECK(std::vector<std::string>(sweep.begin(), sweep.end()) ==
+              std::vector<std::string>{"v", "-1", "-.5"});
+        CHECK(options->has("--json"));
+    }
+    struct Row {
+        std::vector<std::string_view> args;
+        std::string_view field;
+        std::string_view message;
+    };
+    for (const Row& row : std::vector<Row>{
+             {{"--json"}, "FILE", "FILE is missing. What to read."},
+             {{"x.cir", "y.cir"}, "y.cir", "takes one FILE and options"},
+             {{"x.cir", "--sweep", "v", "1"}, "--sweep", "--sweep needs 3 values: NAME FROM TO."},
+             {{"x.cir", "--sweep"}, "--sweep", "needs 3 values"},
+             {{"x.cir", "--sweep", "v", "1", "--json"}, "--sweep", "\"--json\" is an option"},
+             {{"x.cir", "--sweep", "v", "1", "2", "--sweep", "v", "1", "2"},
+              "--sweep",
+              "given 2 times"},
+             {{"x.cir", "--set"}, "--set", "needs a value"},
+             {{"x.cir", "--FILE"}, "--FILE", "There is no option"}}) {
+        const auto options = read(row.args);
+        INFO(row.message);
+        REQUIRE_FALSE(options.ok());
+        CHECK(options.error().field == row.field);
+        CHECK(options.error().message.find(row.message) != std::string::npos);
+    }
+    CHECK(help_text(spec).find("\n  FILE\n        What to read.\n  --set NAME=VALUE\n") !=
+          std::string::npos);
+}
+
 TEST_CASE("options: what is not understood is refused by name", "[app][command]") {
     struct Row {
         std::vector<std::string_view> args;

@@ -1,6 +1,7 @@
 #include "app/command/commands.h"
 
 #include "app/command/print_working.h"
+#include "core/capture/demo_recording.h"
 #include "core/quantity/value_code.h"
 #include "core/working/json.h"
 #include "run_program.h"
@@ -8,6 +9,8 @@
 #include <nlohmann/json.hpp>
 
 #include <cmath>
+#include <fstream>
+#include <memory>
 #include <set>
 #include <string>
 #include <vector>
@@ -18,13 +21,27 @@ using Json = nlohmann::json;
 
 namespace {
 
+/// A recording on the disk for as long as these tests run.
+const std::string& recording_file() {
+    static const TestFolder k_folder;
+    static const std::string k_file = [] {
+        const std::string file = k_folder.file("right.csv");
+        std::ofstream(file, std::ios::binary) << demo_recording::csv();
+        return file;
+    }();
+    return k_file;
+}
+
 /// A value inside the field's range, as typed.
 std::string value_for(const Field& field) {
     switch (field.kind) {
     case FieldKind::choice:
         return std::string(field.choices.back().key);
     case FieldKind::text:
+    case FieldKind::device:
         return "2N3055";
+    case FieldKind::recording:
+        return recording_file();
     case FieldKind::amount:
         break;
     }
@@ -248,8 +265,16 @@ TEST_CASE("workings: JSON reads back to the same inputs and the same answer", "[
         INFO(working.key << ran.err);
         REQUIRE(ran.status == 0);
         const Json json = Json::parse(ran.out);
-        const auto inputs = inputs_from_json(working, json["inputs"]);
+        auto inputs = inputs_from_json(working, json["inputs"]);
         REQUIRE(inputs.ok());
+        for (const Field& field : working.fields) {
+            if (const auto held = inputs->find(field.key);
+                held != inputs->end() && field.kind == FieldKind::recording) {
+                // Only its name is kept.
+                CHECK(run_working(working, *inputs).error().code == ErrorCode::missing);
+                held->second.data = std::make_shared<const std::string>(demo_recording::csv());
+            }
+        }
         CHECK(inputs_to_json(working, *inputs) == json["inputs"]);
         const auto outcome = run_working(working, *inputs);
         REQUIRE(outcome.ok());
@@ -266,7 +291,7 @@ TEST_CASE("workings: the example in a working's help answers", "[app][command]")
             if (c == '"') {
                 within = !within;
             } else if (c == ' ' && !within) {
-                words.push_back(word);
+                words.push_back(word == "right.csv" ? recording_file() : word);
                 word.clear();
             } else {
                 word += c;
@@ -294,4 +319,45 @@ TEST_CASE("workings: the catalogue is listed in words and as JSON", "[app][comma
             CHECK(holds(words.out, field.label));
         }
     }
+}
+
+TEST_CASE("capture: a file is read from the disk and answered", "[app][command]") {
+    const Ran ran = run_both(
+        {"capture", "--recording", recording_file(), "--load", "4", "--rail", "40 V", "--json"});
+    REQUIRE(ran.status == 0);
+    const Json json = Json::parse(ran.out);
+    CHECK(json["verdict"]["word"] == "clips, + first");
+    CHECK(
+        near(json["results"]["peak_plus"]["value"].get<double>(), demo_recording::k_held_v, 0.01));
+    const Json& recording = json["inputs"]["recording"];
+    CHECK(recording["word"] == "right.csv"); // without its folders
+    CHECK(recording["text"] == recording_file());
+    CHECK(recording["bytes"] == demo_recording::csv().size());
+    const Ran words = run({"capture", "--recording", recording_file(), "--load", "4"});
+    CHECK(holds(words.out, "CLIPS, + FIRST."));
+    CHECK(holds(words.out, "right.csv"));
+}
+
+TEST_CASE("capture: a file that is not there or cannot be read is refused by its option",
+          "[app][command]") {
+    const TestFolder folder;
+    const auto refused = [](const std::string& file) {
+        const Ran ran = run_both({"capture", "--recording", file});
+        INFO(ran.err);
+        CHECK(ran.status != 0);
+        CHECK(ran.out.empty());
+        return ran.err;
+    };
+    CHECK(holds(refused(folder.file("none.csv")), "--recording: "));
+    CHECK(holds(refused(folder.file("none.csv")), "could not be read"));
+    CHECK(holds(refused(folder.path().string()), "is not a file"));
+    CHECK(holds(refused(""), "is empty. Accepted: a CSV or WAV file"));
+    std::ofstream(folder.file("letter.csv")) << "Dear technician,\n";
+    CHECK(holds(refused(folder.file("letter.csv")), "letter.csv: line 1, column 1"));
+    std::ofstream(folder.file("empty.csv"));
+    CHECK(holds(refused(folder.file("empty.csv")), "empty.csv: the file is empty"));
+    // Larger than is taken: a file of holes.
+    std::ofstream(folder.file("large.wav"));
+    std::filesystem::resize_file(folder.file("large.wav"), k_most_recording_bytes + 1);
+    CHECK(holds(refused(folder.file("large.wav")), "larger than the 64 MB accepted"));
 }

@@ -32,3 +32,24 @@ TEST_CASE("plot: curves lie in the frame and the cursor reads them", "[app][room
     outcome.curves.clear();
     CHECK(make_plot(outcome, -1).kind == PlotKind::none);
 }
+
+TEST_CASE("plot: curves on other axes than the first are left out", "[app][rooms]") {
+    Outcome outcome;
+    outcome.plot = PlotKind::lines;
+    const Axis level{"Peak output", Unit::volt, {0, 20}};
+    outcome.curves.push_back(
+        {"heat", "heat", CurveRole::as_found, level, {"Heat", Unit::watt, {3, 19}}});
+    outcome.curves.push_back({"junction",
+                              "junction",
+                              CurveRole::as_found,
+                              level,
+                              {"Temperature", Unit::celsius, {40, 90}}});
+    outcome.curves.push_back(
+        {"allowed", "allowed", CurveRole::limit, level, {"Heat", Unit::watt, {90, 60}}});
+    const PlotShown shown = make_plot(outcome, 0.5f);
+    REQUIRE(shown.lines.size() == 2);
+    CHECK(shown.lines[1].label == "allowed");
+    CHECK(shown.y_title == "Heat, W");
+    CHECK(shown.readout.find("junction") == std::string::npos);
+    CHECK(shown.readout.find("75") != std::string::npos); // halfway from 90 to 60
+}

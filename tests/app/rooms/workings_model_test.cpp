@@ -3,6 +3,8 @@
 #include "core/working/json.h"
 #include "support/catch.h"
 
+#include <algorithm>
+
 using namespace railside;
 
 namespace {
@@ -139,4 +141,57 @@ TEST_CASE("workings: kept is said only while the inputs are those that were kept
     CHECK(!make_workings(on(Channel::right), story.job(), k_clock).kept_already);
     story.read(Channel::left, "21.00m");
     CHECK(!make_workings(on(Channel::left), story.job(), k_clock).kept_already);
+}
+
+TEST_CASE("workings: only the fields of the chosen meter are asked for, the meter first",
+          "[app][rooms]") {
+    const Working& leak = *find_working("leak");
+    const auto set = [&leak](Story& story, const char* key, const char* text) {
+        story.add(EntryKind::job,
+                  {{"known", {{known_key(leak, *find_field(leak, key), Channel::left), text}}}});
+    };
+    const auto row_of = [](const WorkingsShown& shown, std::string_view key) {
+        return std::find_if(shown.rows.begin(), shown.rows.end(),
+                            [key](const FieldRow& row) { return row.key == key; });
+    };
+    AppState state = on(Channel::left);
+    state.working = "leak";
+    Story story;
+    set(story, "be_volt", "0.62");
+    set(story, "eb_volt", "OL");
+    const WorkingsShown diode = make_workings(state, story.job(), k_clock);
+    CHECK(diode.rows.front().key == "meter");
+    CHECK(diode.rows.front().leads);
+    CHECK(diode.rows[1].key == "be_volt");
+    CHECK(row_of(diode, "be_ohm") == diode.rows.end());
+    CHECK(row_of(diode, "battery") == diode.rows.end());
+    CHECK(row_of(diode, "eb_volt")->value == "OL");
+    CHECK(row_of(diode, "eb_volt")->spread.empty());
+    CHECK(diode.answered);
+    // The other meter's readings wait until it is chosen again.
+    set(story, "meter", "ohmmeter");
+    const WorkingsShown ohmmeter = make_workings(state, story.job(), k_clock);
+    CHECK(row_of(ohmmeter, "be_volt") == ohmmeter.rows.end());
+    REQUIRE(row_of(ohmmeter, "be_ohm") != ohmmeter.rows.end());
+    CHECK(row_of(ohmmeter, "be_ohm")->value.empty());
+    CHECK(ohmmeter.answered);
+    CHECK(ohmmeter.notes.size() <= diode.notes.size()); // no word of what was not asked
+    set(story, "meter", "diode");
+    const WorkingsShown again = make_workings(state, story.job(), k_clock);
+    CHECK(row_of(again, "be_volt")->value.find("0.62") == 0);
+}
+
+TEST_CASE("workings: a field that takes OL offers it for one tap", "[app][rooms]") {
+    const Working& leak = *find_working("leak");
+    AppState state = on(Channel::left);
+    state.working = "leak";
+    const Job job = Story().job();
+    const KeypadState keypad =
+        make_field_keypad(state, job, leak, *find_field(leak, "ce_volt"), k_clock);
+    REQUIRE(!keypad.quick.empty());
+    CHECK(keypad.quick.front().text == "OL");
+    const KeypadState battery =
+        make_field_keypad(state, job, leak, *find_field(leak, "battery"), k_clock);
+    for (const QuickValue& quick : battery.quick)
+        CHECK(quick.text != "OL");
 }

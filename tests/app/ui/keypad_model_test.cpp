@@ -162,3 +162,33 @@ TEST_CASE("keypad: every beginning the keys allow ends in a value or says why, f
                 }
     CHECK(set > 100);
 }
+
+TEST_CASE("keypad: OL is one reading, by a quick key or by its letters, where a field takes it",
+          "[app][ui]") {
+    KeypadState state = volts();
+    state.field.takes_open = true;
+    press_key(state, "o");
+    CHECK(state.text == "OL");
+    press_key(state, "L");
+    CHECK(state.text == "OL");
+    const KeypadShown shown = make_keypad(state);
+    CHECK(shown.typed == "OL");
+    CHECK(shown.suffix.empty());
+    CHECK(shown.tone == KeypadTone::usual);
+    CHECK(shown.set_label == "Set OL");
+    CHECK(shown.spoken.find("no reading") == 0);
+    // A digit begins a value of its own; erasing takes all of it.
+    press_key(state, "6");
+    CHECK(state.text == "6");
+    replace_text(state, "OL");
+    press_key(state, "erase");
+    CHECK(state.text.empty());
+    // In the middle of a value the letter is no OL.
+    type(state, "12");
+    press_key(state, "O");
+    CHECK(state.text == "12");
+    CHECK(!state.refused.empty());
+    KeypadState other = volts();
+    press_key(other, "O");
+    CHECK(other.text.empty());
+}

@@ -140,11 +140,15 @@ TEST_CASE("entry: every kind has a key, and the key leads back to it", "[core][j
     std::set<std::string_view> keys;
     for (const EntryKind kind :
          {EntryKind::job, EntryKind::position, EntryKind::reading, EntryKind::working,
-          EntryKind::photo, EntryKind::list, EntryKind::tick, EntryKind::note, EntryKind::strike}) {
+          EntryKind::photo, EntryKind::list, EntryKind::tick, EntryKind::note, EntryKind::strike,
+          EntryKind::cost, EntryKind::taken_off, EntryKind::put_back, EntryKind::mark,
+          EntryKind::pair, EntryKind::recording, EntryKind::instrument, EntryKind::drawer,
+          EntryKind::list_text}) {
         keys.insert(entry_kind_key(kind));
         CHECK(entry_kind_from_key(entry_kind_key(kind)) == kind);
     }
-    CHECK(keys.size() == 9);
+    CHECK(keys.size() == 18);
+    CHECK(keys.size() == static_cast<std::size_t>(EntryKind::unknown));
     CHECK_FALSE(entry_kind_from_key("unknown").has_value());
     CHECK_FALSE(entry_kind_from_key("").has_value());
 }
@@ -336,14 +340,188 @@ TEST_CASE("entry: a note needs its text, a strike its entry and standing", "[cor
     CHECK(says(refused(EntryKind::strike, {{"entry", id(1)}, {"standing", "gone"}}), "\"gone\""));
 }
 
+TEST_CASE("entry: a sheet's year, accessories and condition are texts, its rate is money",
+          "[core][job]") {
+    CHECK(refused(EntryKind::job, {{"year", "about 1981"},
+                                   {"accessories", "lead, remote"},
+                                   {"condition", "dented"},
+                                   {"hourly_rate", 48.5}}) == "");
+    for (const char* name : {"year", "accessories", "condition"})
+        CHECK(says(refused(EntryKind::job, {{name, 1981}}), "to be a text"));
+    CHECK(says(refused(EntryKind::job, {{"hourly_rate", -1}}), "hourly_rate"));
+}
+
+TEST_CASE("entry: a position's half is plus or minus, its sister an entry", "[core][job]") {
+    const Json good = {{"designator", "Q1"}};
+    CHECK(refused(EntryKind::position, with(good, "half", "plus")) == "");
+    CHECK(refused(EntryKind::position, with(good, "half", "")) == "");
+    CHECK(says(refused(EntryKind::position, with(good, "half", "upper")), "\"upper\""));
+    CHECK(refused(EntryKind::position, with(good, "sister", id(3))) == "");
+    CHECK(refused(EntryKind::position, with(good, "sister", "")) == "");
+    CHECK(says(refused(EntryKind::position, with(good, "sister", "Q2")), "id of an entry"));
+}
+
+TEST_CASE("entry: a reading's conditions are words and minutes, its kind may be a later one",
+          "[core][job]") {
+    CHECK(refused(EntryKind::reading, with(k_reading, "kind", "volts")) == "");
+    CHECK(refused(EntryKind::reading, with(k_reading, "kind", "torque")) == "");
+    CHECK(says(refused(EntryKind::reading, with(k_reading, "kind", 3)), "a text"));
+    const auto when = [](Json inside) { return with(k_reading, "when", std::move(inside)); };
+    CHECK(refused(EntryKind::reading, when({{"power", "lamp"},
+                                            {"lamp", id(4)},
+                                            {"warmth", "warm"},
+                                            {"minutes", 12.5},
+                                            {"weather", "fair"}})) == "");
+    CHECK(says(refused(EntryKind::reading, when("warm")), "an object"));
+    CHECK(says(refused(EntryKind::reading, when({{"power", "half"}})), "\"half\""));
+    CHECK(says(refused(EntryKind::reading, when({{"warmth", "tepid"}})), "\"tepid\""));
+    CHECK(says(refused(EntryKind::reading, when({{"minutes", -1}})), "0 to"));
+    CHECK(says(refused(EntryKind::reading, when({{"lamp", "60 W"}})), "id of an entry"));
+    CHECK(refused(EntryKind::reading, with(k_reading, "instrument_id", id(4))) == "");
+    CHECK(says(refused(EntryKind::reading, with(k_reading, "instrument_id", "meter")),
+               "id of an entry"));
+}
+
+TEST_CASE("entry: a kept working names the readings it used", "[core][job]") {
+    const Json kept = {{"working", "idle"}, {"record", Json::object()}};
+    CHECK(refused(EntryKind::working, with(kept, "uses", Json::array())) == "");
+    CHECK(refused(EntryKind::working, with(kept, "uses", {id(1), id(2)})) == "");
+    CHECK(says(refused(EntryKind::working, with(kept, "uses", {"reading"})), "ids of entries"));
+    CHECK(says(refused(EntryKind::working, with(kept, "uses", id(1))), "an array"));
+    CHECK(says(refused(EntryKind::working,
+                       with(kept, "uses", Json(std::vector<std::string>(1001, id(1))))),
+               "at most 1000"));
+}
+
+TEST_CASE("entry: a part has count and price, work has minutes", "[core][job]") {
+    const Json part = {{"type", "part"}, {"what", "BD139"}, {"count", 2}, {"each", 0.85}};
+    const Json work = {{"type", "work"}, {"what", "looking"}, {"minutes", 30}};
+    CHECK(refused(EntryKind::cost, part) == "");
+    CHECK(refused(EntryKind::cost, work) == "");
+    CHECK(refused(EntryKind::cost, with(work, "rate", 48)) == "");
+    for (const char* name : {"type", "what", "count", "each"})
+        CHECK(says(refused(EntryKind::cost, without(part, name)), name));
+    CHECK(says(refused(EntryKind::cost, without(work, "minutes")), "minutes"));
+    CHECK(says(refused(EntryKind::cost, with(part, "count", 0)), "1 to 99999"));
+    CHECK(says(refused(EntryKind::cost, with(part, "each", -1)), "each"));
+    CHECK(says(refused(EntryKind::cost, with(work, "minutes", -5)), "minutes"));
+    CHECK(says(refused(EntryKind::cost, with(part, "type", "luck")), "\"luck\""));
+}
+
+TEST_CASE("entry: a taken-off item says what, a put-back which item", "[core][job]") {
+    CHECK(refused(EntryKind::taken_off, {{"what", "screw"}}) == "");
+    CHECK(refused(EntryKind::taken_off, {{"what", "screw"},
+                                         {"where", "sink"},
+                                         {"count", 4},
+                                         {"photo", id(2)},
+                                         {"position", id(3)},
+                                         {"channel", "left"}}) == "");
+    CHECK(says(refused(EntryKind::taken_off, {{"where", "sink"}}), "\"what\""));
+    CHECK(says(refused(EntryKind::taken_off, {{"what", "screw"}, {"count", 0}}), "1 to 99999"));
+    CHECK(says(refused(EntryKind::taken_off, {{"what", "screw"}, {"photo", "x.jpg"}}),
+               "id of an entry"));
+    CHECK(refused(EntryKind::put_back, {{"item", id(2)}}) == "");
+    CHECK(says(refused(EntryKind::put_back, {{"count", 2}}), "\"item\""));
+    CHECK(says(refused(EntryKind::put_back, {{"item", id(2)}, {"count", 1.5}}), "whole number"));
+}
+
+TEST_CASE("entry: a mark's points lie on the photo and are as many as its shape needs",
+          "[core][job]") {
+    const auto mark = [](const char* shape, Json points) {
+        return Json{
+            {"photo", id(2)}, {"shape", shape}, {"points", std::move(points)}, {"text", "x"}};
+    };
+    const Json two = {{0, 0}, {1, 1}};
+    const Json one = Json::array({Json::array({0.5, 0.5})});
+    CHECK(refused(EntryKind::mark, mark("ring", two)) == "");
+    CHECK(refused(EntryKind::mark, mark("arrow", two)) == "");
+    CHECK(refused(EntryKind::mark, mark("line", {{0, 0}, {0.5, 0.2}, {1, 1}})) == "");
+    CHECK(refused(EntryKind::mark, mark("note", one)) == "");
+    CHECK(says(refused(EntryKind::mark, mark("ring", one)), "2 for that shape"));
+    CHECK(says(refused(EntryKind::mark, mark("line", one)), "2 to 500"));
+    CHECK(says(refused(EntryKind::mark, mark("note", two)), "1 for that shape"));
+    CHECK(says(refused(EntryKind::mark, mark("ring", {{0, 0}, {1.01, 1}})), "from 0 to 1"));
+    CHECK(says(refused(EntryKind::mark, mark("ring", {{0, 0}, {1}})), "from 0 to 1"));
+    CHECK(says(refused(EntryKind::mark, mark("ring", {0, 1})), "from 0 to 1"));
+    CHECK(says(refused(EntryKind::mark, mark("cloud", two)), "\"cloud\""));
+    CHECK(says(refused(EntryKind::mark, without(mark("note", one), "text")), "needs its text"));
+    CHECK(says(refused(EntryKind::mark, without(mark("ring", two), "photo")), "\"photo\""));
+}
+
+TEST_CASE("entry: a pair names two different photos", "[core][job]") {
+    CHECK(refused(EntryKind::pair, {{"before", id(1)}, {"after", id(2)}}) == "");
+    CHECK(says(refused(EntryKind::pair, {{"before", id(1)}, {"after", id(1)}}), "two different"));
+    CHECK(says(refused(EntryKind::pair, {{"before", id(1)}}), "\"after\""));
+}
+
+TEST_CASE("entry: a recording needs hash, name and size", "[core][job]") {
+    const Json good = {{"hash", k_hash}, {"name", "left.csv"}, {"bytes", 10}};
+    CHECK(refused(EntryKind::recording, good) == "");
+    for (const char* name : {"hash", "name", "bytes"})
+        CHECK(says(refused(EntryKind::recording, without(good, name)), name));
+    CHECK(says(refused(EntryKind::recording, with(good, "hash", "../../x")), "SHA-256"));
+    CHECK(says(refused(EntryKind::recording, with(good, "bytes", 64'000'001)), "64000000"));
+    CHECK(says(refused(EntryKind::recording, with(good, "bytes", 0)), "1 to"));
+}
+
+TEST_CASE("entry: an instrument has what its type is used for", "[core][job]") {
+    const Json meter = {{"type", "meter"}, {"name", "M"}, {"accuracy", {{"volts", "±0.5 % + 3"}}}};
+    CHECK(refused(EntryKind::instrument, meter) == "");
+    CHECK(refused(EntryKind::instrument, with(meter, "type", "abacus")) == "");
+    CHECK(says(refused(EntryKind::instrument, with(meter, "accuracy", {{"volts", "good"}})),
+               "accuracy"));
+    CHECK(says(refused(EntryKind::instrument, without(meter, "name")), "\"name\""));
+    const Json ohms = {{"type", "ohmmeter"},
+                       {"name", "O"},
+                       {"battery_v", 3},
+                       {"ranges", {{{"name", "x1"}, {"mid_scale_ohm", 20}}}}};
+    CHECK(refused(EntryKind::instrument, ohms) == "");
+    CHECK(says(refused(EntryKind::instrument, without(ohms, "battery_v")), "battery_v"));
+    CHECK(says(refused(EntryKind::instrument, with(ohms, "ranges", Json::array())),
+               "at least one range"));
+    CHECK(says(refused(EntryKind::instrument, with(ohms, "ranges", {{{"name", "x1"}}})),
+               "mid_scale_ohm"));
+    CHECK(says(refused(EntryKind::instrument, with(ohms, "ranges", {5})), "array of objects"));
+    CHECK(says(refused(EntryKind::instrument, {{"type", "gain_tester"}, {"name", "G"}}), "test_a"));
+    CHECK(says(refused(EntryKind::instrument, {{"type", "lamp"}, {"name", "L"}, {"power_w", 60}}),
+               "volts_v"));
+}
+
+TEST_CASE("entry: an edited list must read as one, an empty one brings the program's back",
+          "[core][job]") {
+    const Json list = {{"key", "intake"}, {"text", "name: Mine\n- Look\n"}};
+    CHECK(refused(EntryKind::list_text, list) == "");
+    CHECK(refused(EntryKind::list_text, without(list, "text")) == "");
+    CHECK(says(refused(EntryKind::list_text, without(list, "key")), "\"key\""));
+    CHECK(says(refused(EntryKind::list_text, with(list, "text", "name: Mine\n")), "no step"));
+    CHECK(refused(EntryKind::drawer, {{"text", "BD139 x 4; shelf 3\n"}}) == "");
+    CHECK(refused(EntryKind::drawer, {{"text", std::string(200'000, 'a')}}) == "");
+    CHECK(says(refused(EntryKind::drawer, {{"text", std::string(200'001, 'a')}}), "200000"));
+}
+
+TEST_CASE("entry: each kind belongs in jobs, in the bench's book, or in both", "[core][job]") {
+    CHECK(is_entry_id(k_bench_book));
+    for (const EntryKind kind : {EntryKind::instrument, EntryKind::drawer, EntryKind::list_text}) {
+        CHECK(belongs_in_book(kind));
+        CHECK_FALSE(belongs_in_job(kind));
+    }
+    CHECK(belongs_in_book(EntryKind::strike));
+    CHECK(belongs_in_job(EntryKind::strike));
+    CHECK_FALSE(belongs_in_book(EntryKind::job));
+    CHECK(belongs_in_job(EntryKind::unknown));
+}
+
 TEST_CASE("entry: check_entry takes any JSON without falling over", "[core][job]") {
     // A small random JSON generator whose objects use the members the grammar knows, so that wrong
     // types meet every check.
     static const char* const names[] = {
-        "text",    "designator", "channel", "amount", "value",   "low",   "high",
-        "unit",    "hash",       "type",    "width",  "steps",   "key",   "kind",
-        "choices", "word",       "stops",   "list",   "step",    "state", "answer",
-        "entry",   "standing",   "known",   "record", "working", "what",  "name"};
+        "text",    "designator", "channel",   "amount", "value",   "low",   "high",
+        "unit",    "hash",       "type",      "width",  "steps",   "key",   "kind",
+        "choices", "word",       "stops",     "list",   "step",    "state", "answer",
+        "entry",   "standing",   "known",     "record", "working", "what",  "name",
+        "photo",   "shape",      "points",    "before", "after",   "bytes", "count",
+        "each",    "minutes",    "item",      "when",   "power",   "uses",  "half",
+        "ranges",  "accuracy",   "battery_v", "of",     "test_a",  "rate",  "mid_scale_ohm"};
     struct Make {
         static Json any(int depth) {
             switch (*rc::gen::inRange(0, depth > 0 ? 8 : 6)) {

@@ -2,6 +2,8 @@
 
 #include "support/catch.h"
 
+#include "writer.h"
+
 #include <rapidcheck.h>
 
 #include <algorithm>
@@ -12,47 +14,6 @@ using namespace railside;
 using Json = nlohmann::json;
 
 namespace {
-
-/// Makes entries of one job with ids and times that rise one by one.
-class Writer {
-  public:
-    explicit Writer(std::int64_t begin = 1'700'000'000'000) : time_(begin) {
-        job_ = add(EntryKind::job, {{"maker", "Orrinvale"}});
-    }
-
-    std::string add(EntryKind kind, Json body) {
-        Entry entry;
-        entry.time_ms = time_++;
-        entry.id = make_entry_id(entry.time_ms, {9, 8, 7, 6, 5, 4, 3, 2, 1, 0}, "");
-        entry.job = job_.empty() ? entry.id : job_;
-        entry.bench = "bench";
-        entry.kind = kind;
-        entry.body = std::move(body);
-        entries_.push_back(entry);
-        return entry.id;
-    }
-    std::string strike(const std::string& id, Standing standing = Standing::struck) {
-        return add(EntryKind::strike, strike_body(id, standing));
-    }
-    std::string note(const std::string& text) { return add(EntryKind::note, {{"text", text}}); }
-    std::string position(const std::string& designator, Json more = Json::object()) {
-        more["designator"] = designator;
-        return add(EntryKind::position, std::move(more));
-    }
-
-    [[nodiscard]] Job fold() const {
-        Result<Job> job = fold_job(job_, entries_);
-        REQUIRE(job.ok());
-        return std::move(job).value();
-    }
-    [[nodiscard]] const std::string& job() const { return job_; }
-    std::vector<Entry>& entries() { return entries_; }
-
-  private:
-    std::int64_t time_;
-    std::string job_;
-    std::vector<Entry> entries_;
-};
 
 StepList three_steps() {
     StepList list{"first_power", "First power", "Go slowly", {}};
@@ -78,6 +39,13 @@ StepList three_steps() {
     picture.caution = "hot";
     list.steps = {look, glow, offset, picture};
     return list;
+}
+
+const std::string_view starting_lamp = "00000000000000000000000004"; // of the bench's book
+
+std::string job_photo_again(Writer& writer, PhotoRecord photo) {
+    photo.caption = "the pad as it is now";
+    return writer.add(EntryKind::photo, photo_body(photo));
 }
 
 const StepRecord& step(const Job& job, const std::string& key) {
@@ -115,7 +83,19 @@ std::string told(const Job& job) {
         for (const auto& s : one.steps)
             all["lists"].push_back({source(one.source), one.key, one.name, one.intro, s.step.key,
                                     static_cast<int>(s.state), s.answer, s.time_ms, s.tick,
-                                    s.why_open, s.barred_by});
+                                    s.why_open, s.barred_by, s.refused_tick});
+    for (const auto& one : job.marks)
+        all["marks"].push_back({source(one.source), mark_body(one)});
+    for (const auto& one : job.pairs)
+        all["pairs"].push_back({source(one.source), pair_body(one)});
+    for (const auto& one : job.recordings)
+        all["recordings"].push_back({source(one.source), recording_body(one)});
+    for (const auto& one : job.costs)
+        all["costs"].push_back({source(one.source), cost_body(one)});
+    for (const auto& one : job.taken_off)
+        all["taken_off"].push_back({source(one.source), taken_off_body(one)});
+    for (const auto& one : job.put_back)
+        all["put_back"].push_back({source(one.source), put_back_body(one)});
     for (const auto& one : job.entries)
         all["entries"].push_back({one.id, one.body});
     all["struck"] = job.struck;
@@ -392,6 +372,7 @@ TEST_CASE("fold: a choice answered with a stopping word is not ticked and bars w
 TEST_CASE("fold: a reading ticks its step only inside the window, ends included", "[core][job]") {
     Writer writer;
     const std::string list = writer.add(EntryKind::list, list_body(three_steps()));
+    writer.add(EntryKind::tick, tick_body(list, "look", StepState::done, ""));
     const auto answered = [&](const std::string& text) {
         writer.add(EntryKind::tick, tick_body(list, "offset", StepState::done, text));
         return step(writer.fold(), "offset");
@@ -410,6 +391,130 @@ TEST_CASE("fold: a reading ticks its step only inside the window, ends included"
     CHECK(answered("").state == StepState::open);
 }
 
+TEST_CASE("fold: a tick made while an earlier step bars does not count and says so",
+          "[core][job]") {
+    Writer writer;
+    const std::string list = writer.add(EntryKind::list, list_body(three_steps()));
+    const std::string early =
+        writer.add(EntryKind::tick, tick_body(list, "picture", StepState::done, ""));
+    Job job = writer.fold();
+    CHECK(step(job, "picture").state == StepState::open);
+    CHECK(step(job, "picture").refused_tick == early);
+    CHECK(step(job, "picture").tick.empty());
+    CHECK(step(job, "picture").why_open ==
+          "It was ticked while \"Look it over\" was still open, which bars it: that tick does not "
+          "count.");
+    CHECK(job.lists[0].done() == 0);
+    SECTION("not even once the barring step is done; ticked again it counts") {
+        writer.add(EntryKind::tick, tick_body(list, "look", StepState::done, ""));
+        job = writer.fold();
+        CHECK(step(job, "picture").state == StepState::open);
+        CHECK(step(job, "picture").barred_by.empty());
+        writer.add(EntryKind::tick, tick_body(list, "picture", StepState::done, ""));
+        job = writer.fold();
+        CHECK(step(job, "picture").state == StepState::done);
+        CHECK(step(job, "picture").refused_tick.empty());
+        CHECK(step(job, "picture").why_open.empty());
+    }
+    SECTION("a stopping word bars in the same way") {
+        writer.add(EntryKind::tick, tick_body(list, "look", StepState::done, ""));
+        writer.add(EntryKind::tick, tick_body(list, "glow", StepState::done, "bright"));
+        const std::string later =
+            writer.add(EntryKind::tick, tick_body(list, "picture", StepState::done, ""));
+        job = writer.fold();
+        CHECK(step(job, "picture").state == StepState::open);
+        CHECK(step(job, "picture").refused_tick == later);
+    }
+    SECTION("a tick made before keeps counting when the barring step is opened again") {
+        writer.add(EntryKind::tick, tick_body(list, "look", StepState::done, ""));
+        const std::string good =
+            writer.add(EntryKind::tick, tick_body(list, "picture", StepState::done, ""));
+        writer.add(EntryKind::tick, tick_body(list, "look", StepState::open, ""));
+        const std::string again =
+            writer.add(EntryKind::tick, tick_body(list, "picture", StepState::done, ""));
+        job = writer.fold();
+        CHECK(step(job, "picture").state == StepState::done);
+        CHECK(step(job, "picture").tick == good);
+        CHECK(step(job, "picture").refused_tick == again);
+        CHECK(step(job, "picture").barred_by == "Look it over");
+    }
+    SECTION("skipping with a reason and taking back count, for the report shows them") {
+        writer.add(EntryKind::tick, tick_body(list, "picture", StepState::skipped, "no camera"));
+        CHECK(step(writer.fold(), "picture").state == StepState::skipped);
+        writer.add(EntryKind::tick, tick_body(list, "picture", StepState::open, ""));
+        CHECK(step(writer.fold(), "picture").state == StepState::open);
+    }
+    SECTION("a struck barring tick never was, and what hung on it does not count") {
+        const std::string look =
+            writer.add(EntryKind::tick, tick_body(list, "look", StepState::done, ""));
+        writer.add(EntryKind::tick, tick_body(list, "picture", StepState::done, ""));
+        CHECK(step(writer.fold(), "picture").state == StepState::done);
+        writer.strike(look);
+        CHECK(step(writer.fold(), "picture").state == StepState::open);
+    }
+}
+
+TEST_CASE("fold: what points at a photo follows it when its entry is written anew", "[core][job]") {
+    Writer writer;
+    PhotoRecord photo;
+    photo.hash = std::string(64, 'b');
+    photo.type = "jpeg";
+    photo.width = photo.height = 10;
+    photo.bytes = 99;
+    const std::string first = writer.add(EntryKind::photo, photo_body(photo));
+    photo.hash = std::string(64, 'd');
+    const std::string other = writer.add(EntryKind::photo, photo_body(photo));
+    writer.add(EntryKind::mark,
+               {{"photo", first}, {"shape", "note"}, {"text", "here"}, {"points", {{0.5, 0.5}}}});
+    writer.add(EntryKind::pair, {{"before", first}, {"after", other}});
+    writer.add(EntryKind::taken_off, {{"what", "screw"}, {"photo", first}});
+    CHECK(writer.fold().marks.at(0).photo == first);
+    photo.hash = std::string(64, 'b');
+    photo.caption = "another caption";
+    writer.strike(first);
+    // Struck and not written anew: it still names what it named.
+    CHECK(writer.fold().marks.at(0).photo == first);
+    const std::string anew = writer.add(EntryKind::photo, photo_body(photo));
+    const Job job = writer.fold();
+    CHECK(job.marks.at(0).photo == anew);
+    CHECK(job.pairs.at(0).before == anew);
+    CHECK(job.pairs.at(0).after == other);
+    CHECK(job.taken_off.at(0).photo == anew);
+    CHECK(job.taken_off.at(0).count == 1); // not said: one
+}
+
+TEST_CASE("fold: entries of the bench's book change nothing in a job", "[core][job]") {
+    Writer writer;
+    writer.note("x");
+    const std::string before = told(writer.fold());
+    writer.add(EntryKind::drawer, {{"text", "BD139 x 2"}});
+    writer.add(EntryKind::instrument, {{"type", "other"}, {"name", "Thing"}});
+    writer.add(EntryKind::list_text, {{"key", "intake"}});
+    Job job = writer.fold();
+    CHECK(job.entries.size() == 5);
+    job.entries.resize(2);
+    job.touched_ms = job.entries.back().time_ms;
+    CHECK(told(job) == before);
+}
+
+TEST_CASE("fold: entries written before these members and kinds still mean what they meant",
+          "[core][job]") {
+    Writer writer;
+    writer.add(EntryKind::reading,
+               {{"what", "idle volts"},
+                {"conditions", "on the lamp"},
+                {"amount", {{"value", 0.1}, {"low", 0.1}, {"high", 0.1}, {"unit", "volt"}}}});
+    writer.add(EntryKind::working, {{"working", "idle"}, {"record", Json::object()}});
+    writer.position("Q1", {{"channel", "left"}});
+    const Job job = writer.fold();
+    CHECK(job.readings.at(0).kind == ReadingKind::other);
+    CHECK(job.readings.at(0).conditions == "on the lamp");
+    CHECK(job.readings.at(0).when == Conditions{});
+    CHECK(job.kept.at(0).uses.empty());
+    CHECK(job.positions.at(0).half == Half::none);
+    CHECK(job.sheet.hourly_rate == 0);
+}
+
 TEST_CASE("fold: the bodies made here lead back to the records they were made of", "[core][job]") {
     Writer writer;
     Sheet sheet;
@@ -418,6 +523,10 @@ TEST_CASE("fold: the bodies made here lead back to the records they were made of
     sheet.complaint = "left side too hot";
     sheet.state = "on the bench";
     sheet.currency = "EUR";
+    sheet.year = "about 1981";
+    sheet.accessories = "two leads";
+    sheet.condition = "dent at the left";
+    sheet.hourly_rate = 48;
     sheet.agreed_limit = 140;
     sheet.spent = 0.1;
     sheet.known = {{"load", "8"}, {"rail", "40"}};
@@ -431,6 +540,8 @@ TEST_CASE("fold: the bodies made here lead back to the records they were made of
     position.fitted_by = "earlier shop";
     position.state = "suspect";
     position.note = "other make";
+    position.half = Half::minus;
+    position.sister = writer.job(); // whatever it names is kept
     const std::string position_id = writer.add(EntryKind::position, position_body(position));
     ReadingRecord reading;
     reading.what = "idle volts";
@@ -463,23 +574,83 @@ TEST_CASE("fold: the bodies made here lead back to the records they were made of
     writer.add(EntryKind::photo, photo_body(photo));
     const StepList list = three_steps();
     writer.add(EntryKind::list, list_body(list));
+    const std::string photo_id = writer.add(EntryKind::photo, photo_body(photo));
+    ReadingRecord full = reading;
+    full.kind = ReadingKind::millivolts;
+    full.when = {Power::lamp, std::string(starting_lamp), Warmth::warm, 12.5};
+    full.instrument_id = starting_lamp;
+    const std::string full_id = writer.add(EntryKind::reading, reading_body(full));
+    kept.uses = {full_id};
+    writer.add(EntryKind::working, kept_body(kept));
+    MarkRecord mark;
+    mark.photo = photo_id;
+    mark.shape = MarkShape::arrow;
+    mark.points = {{0, 0.25}, {1, 0.5}};
+    mark.text = "bridge";
+    mark.position = position_id;
+    writer.add(EntryKind::mark, mark_body(mark));
+    const PairRecord pair{{}, photo_id, job_photo_again(writer, photo), "pad mended"};
+    writer.add(EntryKind::pair, pair_body(pair));
+    RecordingRecord recording;
+    recording.hash = std::string(64, 'c');
+    recording.name = "left.csv";
+    recording.bytes = 5;
+    recording.channel = Channel::left;
+    recording.what = "output at the clip";
+    recording.when.power = Power::mains;
+    recording.conditions = "8 ohm";
+    recording.position = position_id;
+    recording.instrument_id = starting_lamp;
+    writer.add(EntryKind::recording, recording_body(recording));
+    CostRecord part{{}, CostType::part, "trim pot", 2, 1.25, 0, std::nullopt, position_id};
+    writer.add(EntryKind::cost, cost_body(part));
+    CostRecord work{{}, CostType::work, "looking", 1, 0, 30, 48.0, ""};
+    writer.add(EntryKind::cost, cost_body(work));
+    TakenOffRecord item{{}, "mica washer", "Q214", 2, photo_id, Channel::left, position_id, "thin"};
+    const std::string item_id = writer.add(EntryKind::taken_off, taken_off_body(item));
+    const PutBackRecord back_again{{}, item_id, 2, "new ones"};
+    writer.add(EntryKind::put_back, put_back_body(back_again));
 
     const Job job = writer.fold();
     sheet.maker = "Orrinvale";
     CHECK(sheet_change(sheet, job.sheet) == Json::object());
+    CHECK(job.sheet.year == "about 1981");
+    CHECK(job.sheet.accessories == "two leads");
+    CHECK(job.sheet.condition == "dent at the left");
+    CHECK(job.sheet.hourly_rate == 48);
+    REQUIRE(job.marks.size() == 1);
+    CHECK(mark_body(job.marks[0]) == mark_body(mark));
+    CHECK(job.marks[0].points == mark.points);
+    REQUIRE(job.pairs.size() == 1);
+    CHECK(pair_body(job.pairs[0]) == pair_body(pair));
+    REQUIRE(job.recordings.size() == 1);
+    CHECK(recording_body(job.recordings[0]) == recording_body(recording));
+    CHECK(job.recordings[0].when.power == Power::mains);
+    REQUIRE(job.costs.size() == 2);
+    CHECK(cost_body(job.costs[0]) == cost_body(part));
+    CHECK(cost_body(job.costs[1]) == cost_body(work));
+    CHECK(job.costs[1].rate == 48.0);
+    REQUIRE(job.taken_off.size() == 1);
+    CHECK(taken_off_body(job.taken_off[0]) == taken_off_body(item));
+    REQUIRE(job.put_back.size() == 1);
+    CHECK(put_back_body(job.put_back[0]) == put_back_body(back_again));
     REQUIRE(job.positions.size() == 1);
     CHECK(position_body(job.positions[0]) == position_body(position));
     CHECK(job.positions[0].channel == Channel::right);
     CHECK(job.positions[0].note == "other make");
-    REQUIRE(job.readings.size() == 1);
+    REQUIRE(job.readings.size() == 2);
+    CHECK(reading_body(job.readings[1]) == reading_body(full));
+    CHECK(job.readings[1].when == full.when);
     CHECK(reading_body(job.readings[0]) == reading_body(reading));
     CHECK(job.readings[0].amount == reading.amount);
     CHECK(job.readings[0].instrument == "meter");
-    REQUIRE(job.kept.size() == 2);
+    REQUIRE(job.kept.size() == 3);
+    CHECK(job.kept[2].uses == std::vector<std::string>{full_id});
+    CHECK(job.kept[1].uses.empty());
     CHECK_FALSE(job.kept[0].record.contains("curves"));
     CHECK(job.kept[0].record["verdict"]["state"] == "outside");
     CHECK(job.kept[1].replaces == kept_id);
-    REQUIRE(job.photos.size() == 1);
+    REQUIRE(job.photos.size() == 3);
     CHECK(photo_body(job.photos[0]) == photo_body(photo));
     CHECK(job.photos[0].stage == PhotoStage::earlier_work);
     REQUIRE(job.lists.size() == 1);
@@ -582,7 +753,7 @@ TEST_CASE("fold: the same entries in any order, and twice over, give the same jo
         std::vector<std::string> lists;
         for (int n = *rc::gen::inRange(5, 40); n > 0; --n) {
             const auto some = [&] { return ids[*rc::gen::inRange<std::size_t>(0, ids.size())]; };
-            switch (*rc::gen::inRange(0, 6)) {
+            switch (*rc::gen::inRange(0, 9)) {
             case 0:
                 ids.push_back(writer.add(EntryKind::job, {{"spent", *rc::gen::inRange(0, 100)},
                                                           {"known",
@@ -602,6 +773,23 @@ TEST_CASE("fold: the same entries in any order, and twice over, give the same jo
                 ids.push_back(lists.back());
                 break;
             case 4:
+                ids.push_back(writer.add(
+                    EntryKind::taken_off,
+                    {{"what", "washer"}, {"count", *rc::gen::inRange(1, 5)}, {"photo", some()}}));
+                break;
+            case 5:
+                ids.push_back(writer.add(EntryKind::put_back, {{"item", some()}}));
+                break;
+            case 6:
+                ids.push_back(writer.add(EntryKind::photo,
+                                         {{"hash", std::string(64, *rc::gen::element('a', 'b'))},
+                                          {"type", "png"},
+                                          {"width", 1},
+                                          {"height", 1},
+                                          {"bytes", 1},
+                                          {"stage", "fitted"}}));
+                break;
+            case 7:
                 if (!lists.empty())
                     ids.push_back(writer.add(
                         EntryKind::tick,
@@ -648,6 +836,30 @@ TEST_CASE("fold: standings agree with a slow reading of the rule", "[core][job]"
                 expected.push_back(id);
         RC_ASSERT(writer.fold().struck == expected);
     }));
+}
+
+TEST_CASE("job: the words of a sheet's state lead back to it", "[core][job]") {
+    for (const JobState state : all_job_states()) {
+        CHECK(job_state_from_word(job_state_word(state)) == state);
+        CHECK_FALSE(job_state_word(state).empty());
+    }
+    CHECK(all_job_states().size() == 7);
+    CHECK(job_state_from_word("") == JobState::waiting);
+    CHECK(job_state_from_word("on the bench") == JobState::on_the_bench);
+    CHECK(job_state_from_word("lent to a friend") == JobState::other);
+    CHECK(is_closed(JobState::handed_back));
+    CHECK(is_closed(JobState::returned_unrepaired));
+    CHECK_FALSE(is_closed(JobState::ready));
+}
+
+TEST_CASE("job: halves and marks have keys that lead back", "[core][job]") {
+    for (const Half half : {Half::none, Half::plus, Half::minus})
+        CHECK(half_from_key(half_key(half)) == half);
+    CHECK_FALSE(half_from_key("upper").has_value());
+    for (const MarkShape shape :
+         {MarkShape::ring, MarkShape::arrow, MarkShape::line, MarkShape::note})
+        CHECK(mark_shape_from_key(mark_shape_key(shape)) == shape);
+    CHECK_FALSE(mark_shape_from_key("cloud").has_value());
 }
 
 TEST_CASE("job: channels and photo stages have keys that lead back", "[core][job]") {

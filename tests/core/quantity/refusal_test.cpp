@@ -25,3 +25,11 @@ TEST_CASE("refusal: the field leads the sentence when there is one", "[core][qua
           Error{ErrorCode::bad_text, "Load", "Load: \"x\" is wrong."});
     CHECK(refusal(ErrorCode::refused, "", "No.") == Error{ErrorCode::refused, "", "No."});
 }
+
+TEST_CASE("refusal: well-formed text is told from bytes", "[core][quantity]") {
+    CHECK(well_formed(""));
+    CHECK(well_formed("12 \u00b5V \u2212 \U0001f50c\n"));
+    CHECK_FALSE(well_formed("a\xff"));
+    CHECK_FALSE(well_formed("\xc2"));
+    CHECK_FALSE(well_formed("\xed\xa0\x80"));
+}

@@ -417,7 +417,7 @@ TEST_CASE("bench: on a full disk nothing acknowledged is lost, the sentence says
         };
         written.push_back(append()->id);
         {
-            const FullDisk full(fs::file_size(folder / "bench.db-wal") + 100'000);
+            const FullDisk full(fs::file_size(folder / "bench.db-wal") + 300'000);
             for (int i = 0; i < 100 && !error; ++i) {
                 const Result<Entry> entry = append();
                 if (entry.ok())

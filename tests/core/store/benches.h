@@ -8,11 +8,14 @@
 
 #include <filesystem>
 #include <fstream>
+#include <iostream>
 #include <iterator>
 #include <map>
 #include <memory>
 #include <random>
 #include <string>
+
+#include <rapidcheck.h>
 
 #include <sys/resource.h>
 
@@ -57,6 +60,19 @@ inline std::string begin_job(railside::Bench& bench) {
     INFO((job.ok() ? "" : job.error().message));
     REQUIRE(job.ok());
     return job->id;
+}
+
+/// A property whose every round waits for the disk: fewer rounds than the usual hundred.
+template <class Property> bool holds_on_disk(const std::string& what, const Property& property) {
+    rc::detail::TestMetadata about;
+    about.id = what;
+    about.description = what;
+    rc::detail::TestParams rounds = rc::detail::configuration().testParams;
+    rounds.maxSuccess = 25;
+    const rc::detail::TestResult result = rc::detail::checkTestable(property, about, rounds);
+    rc::detail::printResultMessage(result, std::cerr);
+    std::cerr << '\n';
+    return result.template is<rc::detail::SuccessResult>();
 }
 
 inline std::string contents(const std::filesystem::path& file) {

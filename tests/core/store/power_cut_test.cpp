@@ -86,10 +86,12 @@ void cut_power(ino_t from, const fs::path& to) {
     for (const auto& name : names->second) {
         if (disk().folders.count(name.second) != 0)
             cut_power(name.second, to / name.first);
+        else if (name.first.size() == 2 || name.first == "vault" || name.first == "copies")
+            // A folder that was never synced itself: empty. Before files, for it may have the
+            // number of one that was synced and removed.
+            fs::create_directory(to / name.first);
         else if (const auto file = disk().files.find(name.second); file != disk().files.end())
             std::ofstream(to / name.first, std::ios::binary) << file->second;
-        else if (name.first.size() == 2 || name.first == "vault" || name.first == "copies")
-            fs::create_directory(to / name.first); // a folder that was never synced itself: empty
         else
             std::ofstream(to / name.first, std::ios::binary);
     }

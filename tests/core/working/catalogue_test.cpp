@@ -3,12 +3,14 @@
 #include "core/working/json.h"
 #include "core/working/working.h"
 
+#include "core/capture/signals.h"
 #include "support/catch.h"
 
 #include <nlohmann/json.hpp>
 #include <rapidcheck.h>
 
 #include <cmath>
+#include <memory>
 #include <set>
 #include <string>
 
@@ -39,6 +41,26 @@ double any_value(const Field& field) {
     return std::min(std::max(value, field.low), field.high);
 }
 
+/// A recording that can be read: a sine with a little of everything, as CSV or WAV.
+std::shared_ptr<const std::string> any_recording() {
+    signals::Wave wave;
+    wave.count = static_cast<std::size_t>(*rc::gen::inRange(260, 2000));
+    wave.phase = *rc::gen::inRange(0, 628) / 100.0;
+    wave.offset = *rc::gen::inRange(-30, 31) / 10.0;
+    wave.clip_plus = *rc::gen::inRange(5, 30);
+    wave.dead_zone = *rc::gen::element(0.0, 0.5);
+    wave.noise = *rc::gen::element(0.0, 0.1, 1.0);
+    wave.step = *rc::gen::element(0.0, 0.2);
+    if (*rc::gen::inRange(0, 2) == 0) {
+        return std::make_shared<const std::string>(signals::csv_of(wave));
+    }
+    wave.amplitude = 0.5;
+    wave.noise /= 20;
+    wave.step /= 20;
+    return std::make_shared<const std::string>(
+        signals::wav_of(signals::samples_of(wave), wave.rate_hz));
+}
+
 Input any_input(const Field& field) {
     Input input;
     if (field.kind == FieldKind::choice) {
@@ -48,8 +70,21 @@ Input any_input(const Field& field) {
         return input;
     }
     if (field.kind == FieldKind::text) {
-        input.word = *rc::gen::string<std::string>();
+        input.word = *rc::gen::element<std::string>(
+            "x", "TO-3", "2N3055 x 4; Regal 3 \u00b7 \u03a9", "a\nb\tc", "| ; \"", "\u2009");
         input.text = input.word;
+        return input;
+    }
+    if (field.kind == FieldKind::device) {
+        input.word = *rc::gen::element<std::string>("2N3055", "MJ15003", "nobody's",
+                                                    ".model q npn (is=1e-14 bf=100)");
+        input.text = input.word;
+        return input;
+    }
+    if (field.kind == FieldKind::recording) {
+        input.word = "right.csv";
+        input.text = input.word;
+        input.data = any_recording();
         return input;
     }
     const double value = any_value(field);

@@ -1,7 +1,10 @@
 // Reading what is typed into a field, and the gate before a computation.
 #include "core/working/working.h"
 
+#include "core/working/json.h"
 #include "support/catch.h"
+
+#include <nlohmann/json.hpp>
 
 #include <string>
 
@@ -32,6 +35,39 @@ Inputs typed(const Working& working,
         REQUIRE(input.ok());
         inputs.emplace(key, *std::move(input));
     }
+    return inputs;
+}
+
+constexpr Field k_device{.key = "device",
+                         .label = "Device",
+                         .help = "What is in the position.",
+                         .kind = FieldKind::device};
+constexpr Field k_recording{
+    .key = "recording", .label = "Recording", .help = "The file.", .kind = FieldKind::recording};
+constexpr Field k_both[] = {k_device, k_recording};
+
+/// A working with a device and a recording, which tells what reached it.
+const Working& listener() {
+    static const Working k_listener{
+        "listener", "Listener", "What was given?", k_both,
+        [](const Inputs& inputs) -> Result<Outcome> {
+            Outcome outcome;
+            const std::string& data = *inputs.at("recording").data;
+            outcome.figures.push_back(
+                {"size", "Size", "", Amount::exact(static_cast<double>(data.size()), Unit::ratio)});
+            outcome.headline_note = inputs.at("device").word;
+            return outcome;
+        }};
+    return k_listener;
+}
+
+Inputs heard(std::string_view device, std::string_view name,
+             std::shared_ptr<const std::string> bytes) {
+    Inputs inputs;
+    inputs.emplace("device", *read_input(k_device, device));
+    Input recording = *read_input(k_recording, name);
+    recording.data = std::move(bytes);
+    inputs.emplace("recording", std::move(recording));
     return inputs;
 }
 
@@ -229,4 +265,91 @@ TEST_CASE("run: a tolerance from nowhere near a real part is an error, not an in
     const auto outcome = run_working(idle, inputs);
     REQUIRE_FALSE(outcome.ok());
     CHECK(outcome.error().code == ErrorCode::contradictory);
+}
+
+TEST_CASE("input: a device is a type number or a card, of at most 4096 bytes", "[core][working]") {
+    const auto number = read_input(k_device, " 2N3055 ");
+    REQUIRE(number.ok());
+    CHECK(number->word == "2N3055");
+    CHECK(number->text == " 2N3055 ");
+    const std::string card = ".model q1 npn (bf=100\n+ is=1e-14)";
+    CHECK(read_input(k_device, card)->word == card);
+    CHECK(read_input(k_device, std::string(4096, 'x')).ok());
+    const auto longer = read_input(k_device, std::string(4097, 'x'));
+    REQUIRE_FALSE(longer.ok());
+    CHECK(longer.error().code == ErrorCode::out_of_range);
+    CHECK(longer.error().message ==
+          "Device: 4097 bytes are too many. Accepted: a type number, or a .model card of at most "
+          "4096 bytes.");
+    CHECK(read_input(k_device, "  ").error().code == ErrorCode::missing);
+    CHECK(check_input(k_device, Input{}).error().code == ErrorCode::missing);
+}
+
+TEST_CASE("input: a recording is a name with its bytes beside it, of at most 64 MB",
+          "[core][working]") {
+    const auto named = read_input(k_recording, "right.csv");
+    REQUIRE(named.ok());
+    CHECK(named->word == "right.csv");
+    CHECK(named->data == nullptr);
+    CHECK(check_input(k_recording, *named).ok());
+    CHECK(read_input(k_recording, "").error().code == ErrorCode::missing);
+    CHECK(accepted_form(k_recording) == "a CSV or WAV file of at most 64\u2009MB");
+    Input large = *named;
+    large.data = std::make_shared<const std::string>(k_most_recording_bytes, '0');
+    CHECK(check_input(k_recording, large).ok());
+    large.data = std::make_shared<const std::string>(k_most_recording_bytes + 1, '0');
+    const auto refused = check_input(k_recording, large);
+    REQUIRE_FALSE(refused.ok());
+    CHECK(refused.error().code == ErrorCode::out_of_range);
+    CHECK(refused.error().message.find("64000001 bytes") != std::string::npos);
+}
+
+TEST_CASE("run: a recording that is only a name is refused as not here", "[core][working]") {
+    const auto outcome = run_working(listener(), heard("2N3055", "right.csv", nullptr));
+    REQUIRE_FALSE(outcome.ok());
+    CHECK(outcome.error().code == ErrorCode::missing);
+    CHECK(outcome.error().field == "Recording");
+    CHECK(
+        with_plain_spaces(outcome.error().message) ==
+        "Recording \"right.csv\" is not here: only its name was kept. Accepted: a CSV or WAV file "
+        "of at most 64 MB.");
+}
+
+TEST_CASE("json: a recording is kept as name and size, and comes back without its bytes",
+          "[core][working]") {
+    const auto bytes = std::make_shared<const std::string>("0;1\n1;2\n");
+    const Inputs given = heard("2N3055", "right.csv", bytes);
+    const auto outcome = run_working(listener(), given);
+    REQUIRE(outcome.ok());
+    CHECK(outcome->figures.front().amount.value == 8);
+    CHECK(outcome->headline_note == "2N3055");
+    const auto json = inputs_to_json(listener(), given);
+    CHECK(json.at("recording") ==
+          nlohmann::json{
+              {"word", "right.csv"}, {"bytes", 8}, {"text", "right.csv"}, {"from", "typed"}});
+    CHECK(json.at("device") ==
+          nlohmann::json{{"word", "2N3055"}, {"text", "2N3055"}, {"from", "typed"}});
+    const auto back = inputs_from_json(listener(), json);
+    REQUIRE(back.ok());
+    CHECK(back->at("recording").word == "right.csv");
+    CHECK(back->at("recording").data == nullptr);
+    CHECK(run_working(listener(), *back).error().code == ErrorCode::missing);
+    CHECK_FALSE(inputs_to_json(listener(), *back).at("recording").contains("bytes"));
+
+    const auto bad = [](const char* text) {
+        return inputs_from_json(listener(), nlohmann::json::parse(text)).error().code;
+    };
+    CHECK(bad(R"({"recording": {"word": "a", "bytes": -1}})") == ErrorCode::bad_text);
+    CHECK(bad(R"({"recording": {"bytes": 1}})") == ErrorCode::missing);
+    CHECK(bad(R"({"device": {"word": "a", "bytes": 1}})") == ErrorCode::not_found);
+    CHECK(bad(R"({"device": ""})") == ErrorCode::missing);
+}
+
+TEST_CASE("input: bytes that are no text are refused", "[core][working]") {
+    const Field text{.key = "t", .label = "Text", .help = "A text.", .kind = FieldKind::text};
+    const auto refused = read_input(text, "TO-3\xff");
+    REQUIRE_FALSE(refused.ok());
+    CHECK(refused.error().code == ErrorCode::bad_text);
+    CHECK(refused.error().message.find("no text") != std::string::npos);
+    CHECK(read_input(text, "TO-3 \u03a9").ok());
 }

@@ -1,0 +1,18 @@
+// A point in a transistor's output plane: what it stands off and what it carries at one instant.
+#pragma once
+
+namespace railside {
+
+/// Sizes, whatever the polarity. SI units.
+struct DevicePoint {
+    double collector_v = 0; // V_CE, 0 or more
+    double collector_a = 0; // I_C, 0 or more
+
+    friend bool operator==(const DevicePoint&, const DevicePoint&) = default;
+};
+
+/// The name it goes by where core/circuit/solver.h's own OperatingPoint is not seen. A name of its
+/// own underneath, since two types of one name would share their templates' code.
+using OperatingPoint = DevicePoint;
+
+} // namespace railside

@@ -1,0 +1,66 @@
+#!/bin/sh
+# Builds and runs the benchmarks, and beside them the same operating points in ngspice where that is
+# installed: times in microseconds, and the ratio within this run.
+#   tests/bench/run.sh [circuit|working]
+set -eu
+
+root=$(cd "$(dirname "$0")/../.." && pwd)
+which=${1:-all}
+out=$root/.build/bench
+mkdir -p "$out"
+
+say() { printf 'bench: %s\n' "$*"; }
+
+sh "$root/app/setup/packages.sh" test
+if ! dpkg-query -W libbenchmark-dev >/dev/null 2>&1; then
+    say "Google Benchmark is missing: apt-get install libbenchmark-dev"
+    exit 1
+fi
+sh "$root/app/setup/sources.sh" || true
+
+run() {
+    sh "$root/app/setup/build.sh" release "$1_bench" -DRAILSIDE_TESTS=ON
+    "$root/.build/release/tests/bench/$1_bench" --benchmark_out="$out/$1.json" --benchmark_out_format=json
+}
+
+nanoseconds() { date +%s%N; }
+
+# simulate FILE COUNT: the same netlist with COUNT operating points in one ngspice.
+simulate() {
+    folder=$(dirname "$1")
+    awk -v count="$2" '
+        /^\.control/ { skip = 1; print ".control\nrepeat " count "\nop\nend\nquit\n.endc"; next }
+        /^\.endc/ { skip = 0; next }
+        !skip { print }' "$1" >"$out/timed.cir"
+    (cd "$folder" && ngspice -b "$out/timed.cir" >"$out/timed.log" 2>&1) || true
+}
+
+case $which in
+    all | circuit) run circuit ;;
+esac
+case $which in
+    all | working) run working ;;
+esac
+[ "$which" = working ] && exit 0
+
+if ! command -v ngspice >/dev/null 2>&1; then
+    say "ngspice is not installed, so there is nothing to compare with"
+    exit 0
+fi
+printf '\n%-10s %14s %14s %14s %14s %10s %10s\n' netlist "ngspice run" "its solve" "ours, cold" "ours, warm" "run/cold" "solve/cold"
+for name in a_ef2 b2_dual c_quasi f_lowp; do
+    file=$root/tests/data/netlists/$name.cir
+    begin=$(nanoseconds)
+    simulate "$file" 1
+    once=$(($(nanoseconds) - begin))
+    begin=$(nanoseconds)
+    simulate "$file" 501
+    many=$(($(nanoseconds) - begin))
+    awk -v name="$name" -v once="$once" -v many="$many" '
+        $1 == "\"name\":" { gsub(/[",]/, "", $2); seen = $2 }
+        $1 == "\"cpu_time\":" && seen ~ "/" name "$" { gsub(/,/, "", $2); split(seen, part, "/"); time[part[1]] = $2 }
+        END {
+            run = once / 1000; solve = (many - once) / 500 / 1000
+            printf "%-10s %11.0f us %11.1f us %11.1f us %11.1f us %10.0f %10.1f\n", name, run, solve, time["cold"], time["warm"], run / time["cold"], solve / time["cold"]
+        }' "$out/circuit.json"
+done
