@@ -24,7 +24,7 @@ std::string_view origin_words(Origin from) {
     case Origin::job:
         return "from the sheet";
     case Origin::by_default:
-        return "usual value";
+        return "usual"; // beside "given"; a longer word would be wrapped away from its row
     case Origin::table:
         return "from the table";
     }
@@ -93,7 +93,6 @@ std::string table_text(const OutcomeTable& table) {
         return columns.text(k_indent);
     }
     std::string text;
-    bool heading = true;
     for (const std::vector<std::string>& row : rows) {
         std::string line(k_indent, ' ');
         for (std::size_t i = 0; i + 1 < row.size(); ++i) {
@@ -102,9 +101,8 @@ std::string table_text(const OutcomeTable& table) {
         }
         line.erase(line.find_last_not_of(' ') + 1);
         text += line + '\n';
-        if (!heading && !row.back().empty())
+        if (!row.back().empty())
             text += wrapped_text(row.back(), "        ");
-        heading = false;
     }
     return text;
 }

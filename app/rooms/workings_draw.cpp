@@ -9,14 +9,47 @@ namespace {
 
 float row_height(const Ui& ui, const FieldRow& row, float width);
 
+/// How a field lies in its width.
+enum class RowForm {
+    words,   // a few words as buttons, below the label
+    beside,  // label at the left, value at the right
+    stacked, // the value is too long for that: label above it
+};
+
+std::string_view shown_of(const FieldRow& row) {
+    for (const auto& [key, label] : row.words)
+        if (key == row.word)
+            return label;
+    return row.value.empty() ? (row.required ? "key in" : "–") : std::string_view(row.value);
+}
+
+RowForm row_form(const Ui& ui, const FieldRow& row, float width) {
+    const int n = static_cast<int>(row.words.size());
+    if (row.is_choice && n <= 3) {
+        const float room = (width - ui.mm(2) * static_cast<float>(n - 1)) / static_cast<float>(n);
+        const bool fits = std::all_of(row.words.begin(), row.words.end(), [&](const auto& word) {
+            return ui.text_width(word.second, Face::note) <= room - ui.mm(2);
+        });
+        if (fits)
+            return RowForm::words;
+    }
+    const bool plain = row.is_choice || row.value.empty();
+    const float value = ui.text_width(shown_of(row), plain ? Face::body : Face::value);
+    const float symbol =
+        row.symbol.empty() ? 0 : ui.symbol_width(row.symbol, Face::note) + ui.mm(1.5f);
+    // Half the label on each of two lines is as far as it may be squeezed.
+    const float least = ui.text_width(row.label, Face::note) * 0.6f + symbol;
+    return value + ui.mm(2) + least > width ? RowForm::stacked : RowForm::beside;
+}
+
 /// One field: label and where the value came from at the left, the value at the right; the whole
 /// row is the target.
 float draw_row(Ui& ui, float x0, float x1, float y, const FieldRow& row, Intents& out) {
     const float height = row_height(ui, row, x1 - x0);
     Rect place{x0, y, x1, y + height};
     const Name name("workings/field/", row.key);
-    const bool inline_words = row.is_choice && row.words.size() <= 3;
-    if (inline_words) {
+    const RowForm form = row_form(ui, row, x1 - x0);
+    if (form == RowForm::words) {
         const Rect labels = place.cut_top(ui.theme().pitch(Face::note) + ui.mm(0.8f));
         ui.text_cut(labels, row.label, Face::note, Ink::soft);
         const int n = static_cast<int>(row.words.size());
@@ -35,11 +68,7 @@ float draw_row(Ui& ui, float x0, float x1, float y, const FieldRow& row, Intents
     }
     if (ui.pressed(name))
         ui.fill(place, Ink::raised, 1.0f);
-    std::string_view shown =
-        row.value.empty() ? (row.required ? "key in" : "–") : std::string_view(row.value);
-    for (const auto& [key, label] : row.words)
-        if (key == row.word)
-            shown = label;
+    const std::string_view shown = shown_of(row);
     const Face face = row.is_choice || row.value.empty() ? Face::body : Face::value;
     const float value_width = ui.text_width(shown, face);
     const float spread_width =
@@ -50,6 +79,21 @@ float draw_row(Ui& ui, float x0, float x1, float y, const FieldRow& row, Intents
     const Touched touched =
         ui.area(name, place, row.label,
                 {.role = row.is_choice ? ControlRole::choice : ControlRole::field, .value = shown});
+    if (form == RowForm::stacked) {
+        const float top = place.y0 + ui.mm(0.7f);
+        ui.text_cut({place.x0, top, place.x1, top + note}, row.label, Face::note, Ink::soft);
+        if (!row.refusal.empty())
+            ui.text_cut({place.x0, top + note, place.x1, top + note + body}, row.refusal,
+                        Face::note, Ink::outside);
+        else
+            ui.text_cut({place.x0, top + note, place.x1, top + note + body}, shown,
+                        ui.text_width(shown, Face::body) <= place.width() ? Face::body : Face::note,
+                        row.value.empty() ? (row.required ? Ink::edge : Ink::soft) : Ink::ink);
+        if (touched)
+            out.push_back(intent::OpenField{row.key});
+        ui.rule(x0, x1, place.y1);
+        return height;
+    }
     const float right_room = std::max(value_width, spread_width) + ui.mm(2);
     const float left_room = place.width() - right_room;
     const float symbol =
@@ -94,8 +138,8 @@ float draw_row(Ui& ui, float x0, float x1, float y, const FieldRow& row, Intents
     return height;
 }
 
-float row_height(const Ui& ui, const FieldRow& row, float) {
-    if (row.is_choice && row.words.size() <= 3)
+float row_height(const Ui& ui, const FieldRow& row, float width) {
+    if (row_form(ui, row, width) == RowForm::words)
         return ui.theme().pitch(Face::note) + ui.mm(11);
     return std::max(ui.mm(9.4f),
                     ui.theme().pitch(Face::body) + ui.theme().pitch(Face::note) + ui.mm(1));

@@ -87,7 +87,7 @@ void fill_answer(WorkingsShown& shown, const AppState& state, const Outcome& out
     shown.answered = true;
     if (!outcome.figures.empty()) {
         const Figure& head = outcome.figures.front();
-        shown.headline = print_value(head.amount.value, head.amount.unit, 3);
+        shown.headline = figure_text(head.amount);
         shown.headline_label = head.label;
         shown.headline_symbol = head.symbol;
     }
@@ -103,7 +103,7 @@ void fill_answer(WorkingsShown& shown, const AppState& state, const Outcome& out
         const Figure& figure = outcome.figures[i];
         const Amount& a = figure.amount;
         shown.figures.push_back(
-            {figure.key, figure.label, figure.symbol, print_value(a.value, a.unit, 3),
+            {figure.key, figure.label, figure.symbol, figure_text(a),
              a.low == a.high ? std::string() : print_range(a.low, a.high, a.unit, 3)});
     }
     for (const OutcomeTable& table : outcome.tables) {

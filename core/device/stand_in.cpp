@@ -35,9 +35,9 @@ constexpr double k_poor_driver_gain = 30;
 // Stages before the drivers carry their standing current, whatever the load: bare and with
 // reserve, from the usual few milliamperes and what a limiter is forced to take.
 struct StandingNeed {
-    Role role;
-    double volts_per_rail; // of the greatest V_CE
-    Demand ceo_v;          // instead, where it does not follow the rails
+    Role role = Role::other;
+    double volts_per_rail = 0; // of the greatest V_CE
+    Demand ceo_v;              // instead, where it does not follow the rails
     Demand collector_a;
     Demand power_per_rail_w; // watt for each volt of rail
     Demand power_w;          // instead

@@ -240,6 +240,15 @@ bool all_finite(const Outcome& outcome) {
 
 } // namespace
 
+std::string figure_text(const Amount& amount) {
+    constexpr double k_most = 1e6;
+    if (amount.unit == Unit::ratio && amount.low == amount.high &&
+        amount.value == std::round(amount.value) && std::abs(amount.value) < k_most) {
+        return fmt::format("{}{:.0f}", amount.value < 0 ? "\u2212" : "", std::abs(amount.value));
+    }
+    return print_value(amount.value, amount.unit, 3);
+}
+
 std::string accepted_form(const Field& field) {
     switch (field.kind) {
     case FieldKind::text:

