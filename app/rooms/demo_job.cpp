@@ -13,6 +13,7 @@
 #include <array>
 #include <map>
 #include <optional>
+#include <span>
 #include <utility>
 
 namespace railside {
@@ -46,7 +47,8 @@ std::string text_of(const Json& object, const char* name) {
 
 class Maker {
   public:
-    Maker(std::int64_t begun_ms, const KeepPicture& keep) : begun_ms_(begun_ms), keep_(&keep) {}
+    Maker(std::int64_t begun_ms, const KeepPicture& keep, const KeepRecording& keep_recording)
+        : begun_ms_(begun_ms), keep_(&keep), keep_recording_(&keep_recording) {}
 
     Result<std::vector<Entry>> make(const Json& file) {
         bench_ = text_of(file, "bench");
@@ -125,6 +127,8 @@ class Maker {
         }
         case EntryKind::working:
             return working(draft);
+        case EntryKind::recording:
+            return recording(draft, body);
         default:
             return body;
         }
@@ -185,6 +189,15 @@ class Maker {
         return kept.ok() ? Result<Json>(photo_body(*kept)) : kept.error();
     }
 
+    Result<Json> recording(const Json& draft, const Json& body) {
+        RecordingRecord record;
+        record.name = text_of(draft, "file");
+        record.what = text_of(body, "what");
+        record.channel = channel_from_key(text_of(body, "channel")).value_or(Channel::none);
+        const Result<RecordingRecord> kept = (*keep_recording_)(std::move(record));
+        return kept.ok() ? Result<Json>(recording_body(*kept)) : kept.error();
+    }
+
     Result<Json> working(const Json& draft) {
         const Working* working = find_working(text_of(draft, "working"));
         const auto given = draft.find("inputs");
@@ -218,6 +231,7 @@ class Maker {
 
     std::int64_t begun_ms_ = 0;
     const KeepPicture* keep_;
+    const KeepRecording* keep_recording_;
     std::string bench_;
     double minutes_ = 0;
     std::vector<Entry> entries_;
@@ -227,12 +241,13 @@ class Maker {
 } // namespace
 
 Result<std::vector<Entry>> demo_entries(std::string_view text, std::int64_t begun_ms,
-                                        const KeepPicture& keep) {
+                                        const KeepPicture& keep,
+                                        const KeepRecording& keep_recording) {
     const Json file = Json::parse(text, nullptr, false);
     if (file.is_discarded()) {
         return Error{ErrorCode::damaged, "demo job", "The demo job is not JSON."};
     }
-    return Maker(begun_ms, keep).make(file);
+    return Maker(begun_ms, keep, keep_recording).make(file);
 }
 
 Result<std::string> load_demo_job(Bench& bench, std::int64_t begun_ms) {
@@ -261,7 +276,17 @@ Result<std::string> load_demo_job(Bench& bench, std::int64_t begun_ms) {
         }
         return bench.keep_drawing(*picture, std::move(photo));
     };
-    const Result<std::vector<Entry>> entries = demo_entries(file->bytes, begun_ms, keep);
+    const KeepRecording keep_recording =
+        [&bench](RecordingRecord recording) -> Result<RecordingRecord> {
+        const Asset* held = find_asset("demo/" + recording.name);
+        if (held == nullptr) {
+            return Error{ErrorCode::not_found, "demo job",
+                         fmt::format("There is no recording named \"{}\".", recording.name)};
+        }
+        return bench.keep_recording(std::as_bytes(std::span(held->bytes)), std::move(recording));
+    };
+    const Result<std::vector<Entry>> entries =
+        demo_entries(file->bytes, begun_ms, keep, keep_recording);
     if (!entries.ok()) {
         return entries.error();
     }

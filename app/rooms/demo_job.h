@@ -35,11 +35,15 @@ inline constexpr std::int64_t k_demo_begun_ms = 1741770300000;
 /// Puts the picture of that name (demo_pictures.h) where photos are kept and returns `photo` with
 /// hash, type and size filled in.
 using KeepPicture = std::function<Result<PhotoRecord>(std::string_view picture, PhotoRecord photo)>;
+/// Puts the recording whose name the record has (a file under assets/demo) where recordings are
+/// kept and returns it with hash and size filled in.
+using KeepRecording = std::function<Result<RecordingRecord>(RecordingRecord recording)>;
 
 /// The entries described by `text` (job.json): the same text and time always give the same ids.
 /// Errors: damaged, naming the entry by its number from 1; what `keep` refuses.
 [[nodiscard]] Result<std::vector<Entry>> demo_entries(std::string_view text, std::int64_t begun_ms,
-                                                      const KeepPicture& keep);
+                                                      const KeepPicture& keep,
+                                                      const KeepRecording& keep_recording);
 
 /// Puts the demo job on the bench, pictures first, and returns its id. When a demo job is there
 /// already, begun whenever, it returns that one's id and changes nothing. Errors: what the bench

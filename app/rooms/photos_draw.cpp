@@ -175,8 +175,9 @@ void draw_files(Ui& ui, Rect place, const FilesShown& files, const PhotosShown& 
     const float note = ui.theme().pitch(Face::note);
     ui.text_cut(body.cut_top(note, ui.mm(0.5f)), files.folder, Face::note, Ink::soft);
     const int columns = body.width() > ui.mm(84) ? 5 : 3;
-    draw_stages(ui, body.cut_top(columns == 5 ? ui.mm(10) : ui.mm(22), ui.mm(2)), shown.stage,
-                columns, out);
+    if (files.pictures)
+        draw_stages(ui, body.cut_top(columns == 5 ? ui.mm(10) : ui.mm(22), ui.mm(2)), shown.stage,
+                    columns, out);
     const Rect content = ui.begin_scroll("files/list", body);
     float y = content.y0;
     if (!files.empty.empty())

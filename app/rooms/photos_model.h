@@ -38,6 +38,7 @@ struct FilesShown {
     std::string parent; // empty at the top
     std::vector<FileRow> rows;
     std::string empty;
+    bool pictures = true; // false: recordings are being looked for
 };
 
 } // namespace railside

@@ -22,6 +22,18 @@ RailsideProgram::RailsideProgram(Bench& bench, ProgramSurroundings surroundings)
     : bench_(bench), surroundings_(std::move(surroundings)),
       settings_(load_settings(bench.folder())) {
     shot_source_ = [this](const std::string& hash, int longest) { return shot_for(hash, longest); };
+    recording_source_ = [this](const std::string& hash) {
+        if (hash != recording_hash_) {
+            recording_hash_ = hash;
+            recording_.reset();
+            if (const auto bytes = bench_.recording_bytes(hash))
+                recording_ = std::make_shared<const std::string>(
+                    reinterpret_cast<const char*>(bytes->data()), bytes->size());
+            else
+                say(AppState::MessageTone::refused, bytes.error().message);
+        }
+        return recording_;
+    };
     refresh();
 }
 
@@ -62,7 +74,7 @@ void RailsideProgram::refresh() {
     if (in_job_) {
         shown_.header = make_header(state_, job_, clock);
         shown_.sheet = make_sheet(state_, job_, clock);
-        shown_.workings = make_workings(state_, job_, clock);
+        shown_.workings = make_workings(state_, job_, clock, recording_source_);
         shown_.photos = make_photos(state_, job_);
         shown_.steps = make_steps(state_, job_, surroundings_.lists, clock);
         shown_.kept.clear();
@@ -187,6 +199,8 @@ void RailsideProgram::drop_file(std::string_view path) {
     if (!in_job_ || state_.room == RoomId::shelf)
         say(AppState::MessageTone::refused,
             "Open a job first; then drop the picture again. Nothing was taken in.");
+    else if (looks_like_recording(std::filesystem::path(path)))
+        import_recording(std::filesystem::path(path));
     else
         import_file(std::filesystem::path(path));
     refresh();

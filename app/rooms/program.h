@@ -25,6 +25,9 @@ struct ProgramSurroundings {
     std::string start_folder; // where From file begins
 };
 
+/// Whether a file's name says it is a capture of a scope or sound card (.csv, .txt, .wav).
+[[nodiscard]] bool looks_like_recording(const std::filesystem::path& path);
+
 /// Kept beside the bench in settings.json; a missing or damaged file means the defaults.
 struct Settings {
     Hand hand = Hand::right;
@@ -81,6 +84,9 @@ class RailsideProgram : public Program {
     void set_text();
     void set_word(std::string_view field, const std::string& word);
     void import_file(const std::filesystem::path& path);
+    void import_recording(const std::filesystem::path& path);
+    [[nodiscard]] std::optional<std::vector<std::byte>>
+    read_import(const std::filesystem::path& path, std::string_view kind);
     void read_folder(const std::filesystem::path& folder);
     void escape();
     void keep_working();
@@ -103,6 +109,9 @@ class RailsideProgram : public Program {
     std::vector<std::pair<std::string, int>> wanted_;
     std::uint64_t frame_count_ = 0;
     ShotSource shot_source_;
+    RecordingSource recording_source_;
+    std::string recording_hash_; // of the bytes held
+    std::shared_ptr<const std::string> recording_;
     Intents intents_;
     int frames_left_ = 2;
     bool unusual_confirmed_ = false;

@@ -33,6 +33,10 @@ bool looks_like_picture(const std::filesystem::path& path) {
     return end == ".jpg" || end == ".jpeg" || end == ".png";
 }
 
+bool wanted_file(const std::filesystem::path& path, bool recording) {
+    return recording ? looks_like_recording(path) : looks_like_picture(path);
+}
+
 std::string size_text(std::uintmax_t bytes) {
     if (bytes >= 1000000)
         return fmt::format("{:.1f} MB", static_cast<double>(bytes) / 1e6);
@@ -56,6 +60,11 @@ const StepRecord* find_step(const Job& job, std::string_view list, std::string_v
 
 } // namespace
 
+bool looks_like_recording(const std::filesystem::path& path) {
+    const std::string end = lower(path.extension().string());
+    return end == ".csv" || end == ".txt" || end == ".wav";
+}
+
 void RailsideProgram::say(AppState::MessageTone tone, std::string message) {
     state_.message_tone = tone;
     state_.message = std::move(message);
@@ -71,30 +80,58 @@ bool RailsideProgram::append(EntryKind kind, nlohmann::json body) {
     return true;
 }
 
-void RailsideProgram::import_file(const std::filesystem::path& path) {
+std::optional<std::vector<std::byte>>
+RailsideProgram::read_import(const std::filesystem::path& path, std::string_view kind) {
     std::error_code error;
     const auto size = std::filesystem::file_size(path, error);
     const std::string name = path.filename().string();
     if (error) {
         say(AppState::MessageTone::refused,
             fmt::format("{} cannot be read: {}.", name, error.message()));
-        return;
+        return std::nullopt;
     }
     if (size > k_largest_file) {
         say(AppState::MessageTone::refused,
-            fmt::format("{} is {}; a photo may have up to 64 MB.", name, size_text(size)));
-        return;
+            fmt::format("{} is {}; a {} may have up to 64 MB.", name, size_text(size), kind));
+        return std::nullopt;
     }
     std::vector<std::byte> bytes(static_cast<std::size_t>(size));
     std::ifstream file(path, std::ios::binary);
     file.read(reinterpret_cast<char*>(bytes.data()), static_cast<std::streamsize>(bytes.size()));
     if (!file || file.gcount() != static_cast<std::streamsize>(bytes.size())) {
         say(AppState::MessageTone::refused, fmt::format("{} could not be read to its end.", name));
+        return std::nullopt;
+    }
+    return bytes;
+}
+
+void RailsideProgram::import_recording(const std::filesystem::path& path) {
+    const auto bytes = read_import(path, "recording");
+    if (!bytes)
+        return;
+    RecordingRecord recording;
+    recording.name = path.filename().string();
+    recording.channel = state_.channel;
+    const auto entry = bench_.add_recording(job_.id, *bytes, recording);
+    if (!entry) {
+        say(AppState::MessageTone::refused,
+            fmt::format("{}: {}", recording.name, entry.error().message));
         return;
     }
+    state_.choosing_file = false;
+    reload_job();
+    say(AppState::MessageTone::kept, fmt::format("{} is kept with the {} channel.", recording.name,
+                                                 channel_label(state_.channel)));
+}
+
+void RailsideProgram::import_file(const std::filesystem::path& path) {
+    const auto bytes = read_import(path, "photo");
+    if (!bytes)
+        return;
+    const std::string name = path.filename().string();
     PhotoRecord photo;
     photo.stage = state_.stage;
-    auto entry = bench_.add_photo(job_.id, bytes, photo);
+    auto entry = bench_.add_photo(job_.id, *bytes, photo);
     if (!entry) {
         say(AppState::MessageTone::refused, fmt::format("{}: {}", name, entry.error().message));
         return;
@@ -109,6 +146,7 @@ void RailsideProgram::import_file(const std::filesystem::path& path) {
 
 void RailsideProgram::read_folder(const std::filesystem::path& folder) {
     FilesShown files;
+    files.pictures = !state_.file_is_recording;
     std::error_code error;
     const std::filesystem::path whole = std::filesystem::absolute(folder, error);
     files.folder = whole.string();
@@ -131,7 +169,7 @@ void RailsideProgram::read_folder(const std::filesystem::path& folder) {
                 continue;
             if (is_folder)
                 files.rows.push_back({path.string(), name, {}, true});
-            else if (looks_like_picture(path))
+            else if (wanted_file(path, state_.file_is_recording))
                 files.rows.push_back(
                     {path.string(), name, size_text(it->file_size(ignored)), false});
         }
@@ -139,7 +177,8 @@ void RailsideProgram::read_folder(const std::filesystem::path& folder) {
             return a.folder != b.folder ? a.folder : lower(a.name) < lower(b.name);
         });
         if (files.rows.empty())
-            files.empty = "No pictures (JPEG or PNG) in this folder.";
+            files.empty = state_.file_is_recording ? "No recordings (CSV or WAV) in this folder."
+                                                   : "No pictures (JPEG or PNG) in this folder.";
     }
     state_.folder = files.folder;
     shown_.files = std::move(files);
@@ -149,8 +188,8 @@ void RailsideProgram::keep_working() {
     const Working* working = find_working(state_.working);
     if (working == nullptr)
         return;
-    const GatheredInputs gathered =
-        gather_inputs(job_, *working, state_.channel, surroundings_.clock());
+    const GatheredInputs gathered = gather_inputs(
+        job_, *working, state_.channel, surroundings_.clock(), nullptr, recording_source_);
     if (!gathered.refused.empty()) {
         say(AppState::MessageTone::refused, gathered.refused.front().second.message);
         return;
@@ -351,6 +390,8 @@ struct RailsideProgram::Apply {
                 make_field_keypad(state, job, *working, *field, program.surroundings_.clock());
         else if (field->kind == FieldKind::choice)
             state.picking = open.field;
+        else if (field->kind == FieldKind::recording)
+            choose_file(true);
         else
             state.text = TextEntry{
                 fmt::format("field/{}", field->key),
@@ -391,15 +432,22 @@ struct RailsideProgram::Apply {
     }
     void operator()(const intent::FitPhoto&) { state.photo_look = {}; }
     void operator()(const intent::PickStage& pick) { state.stage = pick.stage; }
-    void operator()(const intent::ChooseFile&) {
+    void operator()(const intent::ChooseFile&) { choose_file(false); }
+    void choose_file(bool recording) {
         state.choosing_file = true;
+        state.file_is_recording = recording;
         state.drawer_open = false;
         program.read_folder(state.folder.empty() ? program.surroundings_.start_folder
                                                  : state.folder);
     }
     void operator()(const intent::LeaveFiles&) { state.choosing_file = false; }
     void operator()(const intent::OpenFolder& open) { program.read_folder(open.folder); }
-    void operator()(const intent::ImportFile& import) { program.import_file(import.path); }
+    void operator()(const intent::ImportFile& import) {
+        if (state.file_is_recording)
+            program.import_recording(import.path);
+        else
+            program.import_file(import.path);
+    }
 
     void operator()(const intent::TakeUpList& take) {
         for (const StepList& list : program.surroundings_.lists)

@@ -69,7 +69,8 @@ struct AppState {
     bool photo_large = false;                   // Photos room: one picture instead of the grid
     PhotoStage stage = PhotoStage::as_received; // what the next import is
     bool choosing_file = false;
-    std::string folder; // where the file list stands
+    bool file_is_recording = false; // the file wanted is a capture for the working, not a picture
+    std::string folder;             // where the file list stands
 
     std::string list;          // entry id of the open list; empty: the choice of lists
     std::string expanded_step; // a step opened by hand; empty: the live one

@@ -29,6 +29,16 @@ const ReadingRecord* last_reading(const Job& job, const Field& field, Channel ch
     return found;
 }
 
+/// The latest one of that channel, or of none in particular.
+const RecordingRecord* last_recording(const Job& job, Channel channel) {
+    const RecordingRecord* found = nullptr;
+    for (const RecordingRecord& recording : job.recordings)
+        if (recording.source.standing == Standing::valid &&
+            (recording.channel == channel || recording.channel == Channel::none))
+            found = &recording;
+    return found;
+}
+
 std::string title(const Working& working, Channel channel) {
     if (channel == Channel::none)
         return std::string(working.name);
@@ -134,6 +144,13 @@ std::optional<FieldStand> field_stand(const Job& job, const Working& working, co
         if (const ReadingRecord* reading = last_reading(job, field, channel))
             return FieldStand{reading->text, Origin::measured,
                               time_text(reading->source.time_ms, clock), reading->source.entry};
+    if (field.kind == FieldKind::recording) {
+        const RecordingRecord* recording = last_recording(job, channel);
+        if (recording == nullptr)
+            return std::nullopt;
+        return FieldStand{recording->name, Origin::measured,
+                          time_text(recording->source.time_ms, clock), recording->source.entry};
+    }
     if (auto set = job.known(known_key(working, field, channel)))
         return FieldStand{*set, Origin::typed, {}, {}};
     if (auto known = job.known(field.key))
@@ -159,7 +176,8 @@ std::optional<FieldStand> field_stand(const Job& job, const Working& working, co
 }
 
 GatheredInputs gather_inputs(const Job& job, const Working& working, Channel channel,
-                             const Clock& clock, const KeypadState* typing) {
+                             const Clock& clock, const KeypadState* typing,
+                             const RecordingSource& recordings) {
     GatheredInputs gathered;
     for (const Field& field : working.fields) {
         auto stand = field_stand(job, working, field, channel, clock);
@@ -175,6 +193,9 @@ GatheredInputs gather_inputs(const Job& job, const Working& working, Channel cha
             continue;
         }
         input->from = stand->from;
+        if (field.kind == FieldKind::recording && recordings)
+            if (const RecordingRecord* recording = last_recording(job, channel))
+                input->data = recordings(recording->hash);
         gathered.inputs.emplace(std::string(field.key), std::move(*input));
     }
     // What belongs to another choice waits until that choice comes back.
@@ -187,7 +208,8 @@ GatheredInputs gather_inputs(const Job& job, const Working& working, Channel cha
     return gathered;
 }
 
-WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& clock) {
+WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& clock,
+                            const RecordingSource& recordings) {
     WorkingsShown shown;
     for (const Working& offer : catalogue()) {
         WorkingsShown::Offer row{
@@ -210,8 +232,8 @@ WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& 
     shown.key = working->key;
     shown.name = working->name;
     shown.question = working->question;
-    const GatheredInputs gathered =
-        gather_inputs(job, *working, state.channel, clock, state.keypad ? &*state.keypad : nullptr);
+    const GatheredInputs gathered = gather_inputs(
+        job, *working, state.channel, clock, state.keypad ? &*state.keypad : nullptr, recordings);
     for (const Field& field : working->fields) {
         if (!applies(field, gathered.inputs))
             continue;

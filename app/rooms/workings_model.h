@@ -5,6 +5,9 @@
 #include "app/rooms/plot_model.h"
 #include "app/rooms/state.h"
 
+#include <functional>
+#include <memory>
+
 namespace railside {
 
 struct FieldRow {
@@ -82,11 +85,15 @@ struct GatheredInputs {
     Inputs inputs;
     std::vector<std::pair<std::string, Error>> refused;
 };
-[[nodiscard]] GatheredInputs gather_inputs(const Job& job, const Working& working, Channel channel,
-                                           const Clock& clock, const KeypadState* typing = nullptr);
+/// The bytes of a recording by its hash; null when the vault has them no longer.
+using RecordingSource = std::function<std::shared_ptr<const std::string>(const std::string& hash)>;
 
-[[nodiscard]] WorkingsShown make_workings(const AppState& state, const Job& job,
-                                          const Clock& clock);
+[[nodiscard]] GatheredInputs gather_inputs(const Job& job, const Working& working, Channel channel,
+                                           const Clock& clock, const KeypadState* typing = nullptr,
+                                           const RecordingSource& recordings = {});
+
+[[nodiscard]] WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& clock,
+                                          const RecordingSource& recordings = {});
 
 /// The keypad opened on a field of the working on the screen.
 [[nodiscard]] KeypadState make_field_keypad(const AppState& state, const Job& job,

@@ -43,10 +43,10 @@ PeakHeat class_b_peak(const ClassB& output, double level_v) {
     const auto point = [&](double angle) {
         const double half_a = level_v / output.load_ohm * std::max(std::sin(angle - phase), 0.0);
         const double collector_v = output.rail_v - level_v * std::sin(angle) - share_ohm * half_a;
-        return OperatingPoint{std::max(collector_v, 0.0), half_a / output.pairs};
+        return DevicePoint{std::max(collector_v, 0.0), half_a / output.pairs};
     };
     const auto lacking_w = [&](double angle) {
-        const OperatingPoint at = point(angle);
+        const DevicePoint at = point(angle);
         return -at.collector_v * at.collector_a;
     };
     // With the output past its top the device carries the lagging current at more volts than on the

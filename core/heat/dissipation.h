@@ -10,7 +10,7 @@
 // % of the heat, near the worst level 3 %; core/stage/cycle.h counts it.
 #pragma once
 
-#include "core/device/operating_point.h"
+#include "core/device/device_point.h"
 
 namespace railside {
 
@@ -39,7 +39,7 @@ struct LevelHeat {
 /// The greatest instantaneous heat of one device over the cycle, and where on its load line.
 struct PeakHeat {
     double peak_w = 0;
-    OperatingPoint at;
+    DevicePoint at;
 };
 
 /// Good to 1e-9 of itself. At phase 0 two points are equal; the one with the output falling is

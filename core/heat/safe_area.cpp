@@ -49,7 +49,7 @@ SafeCurrent safe_current(const SafeArea& area, double collector_v, double case_c
     return safe;
 }
 
-Result<double> second_breakdown_slope(OperatingPoint first, OperatingPoint second) {
+Result<double> second_breakdown_slope(DevicePoint first, DevicePoint second) {
     const double volts = std::log(second.collector_v / first.collector_v);
     const double current = std::log(first.collector_a / second.collector_a);
     if (!(volts * current > 0)) {
@@ -65,10 +65,9 @@ Result<double> second_breakdown_slope(OperatingPoint first, OperatingPoint secon
     return current / volts;
 }
 
-SafeMargin smallest_margin(const SafeArea& area, std::span<const OperatingPoint> line,
-                           double case_c) {
+SafeMargin smallest_margin(const SafeArea& area, std::span<const DevicePoint> line, double case_c) {
     SafeMargin least{SafeArea::k_not_stated, {}, SafeLimit::current};
-    for (const OperatingPoint& point : line) {
+    for (const DevicePoint& point : line) {
         const SafeCurrent safe = safe_current(area, point.collector_v, case_c);
         double ratio = SafeArea::k_not_stated;
         if (safe.limit == SafeLimit::volts) {

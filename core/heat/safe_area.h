@@ -9,7 +9,7 @@
 // derated as the power is) is the safe side; sheets that state it leave 0.4 to 0.6.
 #pragma once
 
-#include "core/device/operating_point.h"
+#include "core/device/device_point.h"
 #include "core/result.h"
 
 #include <limits>
@@ -52,18 +52,18 @@ struct SafeCurrent {
 
 /// m from two points of the second-breakdown line. Errors: contradictory unless the current falls
 /// as the volts rise.
-[[nodiscard]] Result<double> second_breakdown_slope(OperatingPoint first, OperatingPoint second);
+[[nodiscard]] Result<double> second_breakdown_slope(DevicePoint first, DevicePoint second);
 
 /// Where a load line comes nearest to the edge.
 struct SafeMargin {
     double ratio = 0; // limit over load; below 1 it is outside. Infinite when nothing bounds it
-    OperatingPoint at;
+    DevicePoint at;
     SafeLimit limit = SafeLimit::current;
 };
 
 /// The smallest ratio over all points of a load line. A point that stands off more than V_CEO has
 /// ratio 0 whatever it carries. No points: infinite.
-[[nodiscard]] SafeMargin smallest_margin(const SafeArea& area, std::span<const OperatingPoint> line,
+[[nodiscard]] SafeMargin smallest_margin(const SafeArea& area, std::span<const DevicePoint> line,
                                          double case_c);
 
 } // namespace railside

@@ -28,7 +28,7 @@ double emitter_a(const DrivenStage& driven, double load_a) {
     return split_current(driven.stage, driven.idle_a, load_a).upper_a / driven.stage.pairs;
 }
 
-OperatingPoint point_at(const DrivenStage& driven, double level_v, double angle) {
+DevicePoint point_at(const DrivenStage& driven, double level_v, double angle) {
     const double load_a = level_v / driven.stage.load_ohm * std::sin(angle - phase_rad(driven));
     const double device_a = emitter_a(driven, load_a);
     const double collector_a = device_a * collector_share(driven.base, device_a);
@@ -37,7 +37,7 @@ OperatingPoint point_at(const DrivenStage& driven, double level_v, double angle)
     return {std::max(collector_v, 0.0), collector_a};
 }
 
-double heat_w(const OperatingPoint& point) { return point.collector_v * point.collector_a; }
+double heat_w(const DevicePoint& point) { return point.collector_v * point.collector_a; }
 
 /// Means over the cycle of what one device carries; rails and phase do not enter.
 struct Means {
@@ -150,7 +150,7 @@ DeviceCycle device_cycle(const DrivenStage& driven, double level_v, int steps) {
         angle_at(hottest + 1), k_bits);
     cycle.peak = point_at(driven, level_v, angle);
     cycle.peak_w = -lacking_w;
-    if (const OperatingPoint& seen = cycle.line[static_cast<std::size_t>(hottest)];
+    if (const DevicePoint& seen = cycle.line[static_cast<std::size_t>(hottest)];
         heat_w(seen) > cycle.peak_w) {
         cycle.peak = seen;
         cycle.peak_w = heat_w(seen);

@@ -13,7 +13,7 @@
 // within the cycle, halves alike.
 #pragma once
 
-#include "core/device/operating_point.h"
+#include "core/device/device_point.h"
 #include "core/stage/crossover.h"
 
 #include <limits>
@@ -45,10 +45,10 @@ struct DeviceCycle {
     double level_v = 0;   // peak output
     double average_w = 0; // mean heat
     double peak_w = 0;    // greatest heat at one instant
-    OperatingPoint peak;  // where that is
+    DevicePoint peak;     // where that is
     // From the lowest output over the highest back to the lowest, 2·steps + 1 points; the first
     // steps + 1 with the output rising. Volts of nought are saturation.
-    std::vector<OperatingPoint> line;
+    std::vector<DevicePoint> line;
 };
 
 /// Mean heat of one device, W. `level_v` 0 to what the rails allow; 0 is the idle heat.

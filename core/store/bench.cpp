@@ -202,22 +202,30 @@ class BenchOnDisk final : public Bench {
         return entry;
     }
 
-    Result<Entry> add_recording(std::string_view job, std::span<const std::byte> bytes,
-                                RecordingRecord recording) override {
+    Result<RecordingRecord> keep_recording(std::span<const std::byte> bytes,
+                                           RecordingRecord recording) override {
         if (bytes.empty() || bytes.size() > k_most_recording)
             return Error{ErrorCode::out_of_range, "recording",
                          fmt::format("The recording has {} bytes; accepted is 1 to {} million.",
                                      bytes.size(), k_most_recording / 1'000'000)};
+        recording.hash = sha256_hex(bytes);
+        recording.bytes = static_cast<std::int64_t>(bytes.size());
+        if (Result<Done> kept = vault_->keep(recording.hash, bytes); !kept.ok())
+            return kept.error();
+        return recording;
+    }
+
+    Result<Entry> add_recording(std::string_view job, std::span<const std::byte> bytes,
+                                RecordingRecord recording) override {
         {
             const std::lock_guard lock(mutex_);
             if (Result<Done> there = check_job(job); !there.ok())
                 return there.error();
         }
-        recording.hash = sha256_hex(bytes);
-        recording.bytes = static_cast<std::int64_t>(bytes.size());
-        if (Result<Done> kept = vault_->keep(recording.hash, bytes); !kept.ok())
+        const auto kept = keep_recording(bytes, std::move(recording));
+        if (!kept.ok())
             return kept.error();
-        return append(job, EntryKind::recording, recording_body(recording));
+        return append(job, EntryKind::recording, recording_body(*kept));
     }
 
     Result<std::vector<std::byte>> recording_bytes(std::string_view hash) override {

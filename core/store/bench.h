@@ -132,6 +132,10 @@ class Bench {
     [[nodiscard]] virtual Result<Entry> add_recording(std::string_view job,
                                                       std::span<const std::byte> bytes,
                                                       RecordingRecord recording) = 0;
+    /// Puts a recording that came with the program into the vault and returns `recording` with hash
+    /// and size filled in. No entry is written, as with keep_drawing. Errors: as add_recording.
+    [[nodiscard]] virtual Result<RecordingRecord> keep_recording(std::span<const std::byte> bytes,
+                                                                 RecordingRecord recording) = 0;
     /// As photo_bytes, for a recording.
     [[nodiscard]] virtual Result<std::vector<std::byte>> recording_bytes(std::string_view hash) = 0;
 

@@ -529,13 +529,13 @@ std::vector<Curve> load_line_curves(const Given& in, const Heat& heat, const Saf
     const Axis across{"V_CE", Unit::volt, {}};
     const Axis through{"I_C, each device", Unit::ampere, {}};
     const auto branch = [&](std::string key, std::string label, auto first, auto last) {
-        std::vector<OperatingPoint> points(first, last);
+        std::vector<DevicePoint> points(first, last);
         std::stable_sort(points.begin(), points.end(), [](const auto& a, const auto& b) {
             return a.collector_v < b.collector_v;
         });
         Curve curve =
             line_curve(std::move(key), std::move(label), CurveRole::as_found, across, through);
-        for (const OperatingPoint& point : points) {
+        for (const DevicePoint& point : points) {
             curve.x.values.push_back(point.collector_v);
             curve.y.values.push_back(point.collector_a);
         }
@@ -555,7 +555,7 @@ std::vector<Curve> load_line_curves(const Given& in, const Heat& heat, const Saf
         Curve limit = line_curve("safe_area", fmt::format("safe area, case {}", degrees(case_c)),
                                  CurveRole::limit, across, through);
         double greatest_a = 0;
-        for (const OperatingPoint& point : line) {
+        for (const DevicePoint& point : line) {
             greatest_a = std::max(greatest_a, point.collector_a);
         }
         // Far above the load line the limit would only squeeze the picture.

@@ -54,10 +54,16 @@ Result<PhotoRecord> no_vault(std::string_view name, PhotoRecord photo) {
     return photo;
 }
 
+Result<RecordingRecord> no_recordings(RecordingRecord recording) {
+    recording.hash = std::string(64, 'a');
+    recording.bytes = 1;
+    return recording;
+}
+
 std::vector<Entry> made(std::int64_t begun_ms) {
     const Asset* file = find_asset("demo/job.json");
     REQUIRE(file != nullptr);
-    auto entries = demo_entries(file->bytes, begun_ms, no_vault);
+    auto entries = demo_entries(file->bytes, begun_ms, no_vault, no_recordings);
     INFO((entries.ok() ? std::string() : entries.error().message));
     REQUIRE(entries.ok());
     return std::move(entries).value();
@@ -152,6 +158,8 @@ TEST_CASE("demo job: every entry counts; none is passed over by the fold", "[app
     CHECK(job.readings.size() == of_kind(EntryKind::reading));
     CHECK(job.kept.size() == of_kind(EntryKind::working));
     CHECK(job.photos.size() == of_kind(EntryKind::photo));
+    CHECK(job.recordings.size() == of_kind(EntryKind::recording));
+    CHECK(job.recordings.size() == 1);
     CHECK(job.notes.size() == of_kind(EntryKind::note));
     CHECK(job.lists.size() == of_kind(EntryKind::list));
     std::size_t ticked = 0;
@@ -245,7 +253,7 @@ TEST_CASE("demo job: the readings agree with one another", "[app][rooms][demo]")
 TEST_CASE("demo job: a text that is not one is refused by the entry's number",
           "[app][rooms][demo]") {
     const auto refused = [](std::string_view text) {
-        const auto entries = demo_entries(text, 0, no_vault);
+        const auto entries = demo_entries(text, 0, no_vault, no_recordings);
         REQUIRE_FALSE(entries.ok());
         CHECK(entries.error().code == ErrorCode::damaged);
         return entries.error().message;

@@ -16,8 +16,8 @@ SafeArea known_area() { return {15, 150, 150, 120, 40, 3.75, 1.8, 0}; }
 
 double part() { return *rc::gen::inRange(0, 1001) / 1000.0; }
 
-std::vector<OperatingPoint> any_line() {
-    std::vector<OperatingPoint> line;
+std::vector<DevicePoint> any_line() {
+    std::vector<DevicePoint> line;
     for (int i = 0; i < 12; ++i) {
         line.push_back({130 * part(), 10 * part()});
     }
@@ -47,7 +47,7 @@ TEST_CASE("safe area: each line in its turn", "[core][heat]") {
 TEST_CASE("safe area: what a sheet leaves out bounds nothing", "[core][heat]") {
     const SafeArea nothing;
     CHECK(std::isinf(safe_current(nothing, 60, 75).current_a));
-    const std::vector<OperatingPoint> line{{40, 3}};
+    const std::vector<DevicePoint> line{{40, 3}};
     CHECK(std::isinf(smallest_margin(nothing, line, 75).ratio));
     CHECK(std::isinf(smallest_margin(known_area(), {}, 75).ratio));
     SafeArea power_only;
@@ -76,16 +76,16 @@ TEST_CASE("safe area: the slope through two points", "[core][heat]") {
 
 TEST_CASE("safe area: the margin is the smallest ratio, and where", "[core][heat]") {
     // 40 V rails into 8 ohm: 20 V, 2.5 A at the top of the hyperbola; 90 W left at 75 °C: 4.5 A.
-    std::vector<OperatingPoint> line;
+    std::vector<DevicePoint> line;
     for (int volts = 0; volts <= 40; ++volts) {
         line.push_back({40.0 - volts, volts / 8.0});
     }
     const SafeMargin margin = smallest_margin(known_area(), line, 75);
     CHECK(near(margin.ratio, 1.8, 1e-9));
-    CHECK(margin.at == OperatingPoint{20, 2.5});
+    CHECK(margin.at == DevicePoint{20, 2.5});
     CHECK(margin.limit == SafeLimit::power);
     // Off, but beyond V_CEO.
-    const std::vector<OperatingPoint> off{{20, 1}, {130, 0}};
+    const std::vector<DevicePoint> off{{20, 1}, {130, 0}};
     CHECK(smallest_margin(known_area(), off, 25).ratio == 0);
     CHECK(smallest_margin(known_area(), off, 25).limit == SafeLimit::volts);
 }
@@ -105,12 +105,12 @@ TEST_CASE("safe area: a hotter case, more volts or more current never widens the
         RC_ASSERT(!std::isnan(margin.ratio));
         RC_ASSERT(smallest_margin(area, line, case_c + 10).ratio <= margin.ratio);
         auto more = line;
-        for (OperatingPoint& point : more) {
+        for (DevicePoint& point : more) {
             point.collector_a *= 2;
         }
         const double halved = smallest_margin(area, more, case_c).ratio;
         RC_ASSERT(near(halved, margin.ratio / 2, 1e-12));
-        for (const OperatingPoint& point : line) {
+        for (const DevicePoint& point : line) {
             RC_ASSERT(point.collector_a == 0 ||
                       point.collector_a * margin.ratio <=
                           safe_current(area, point.collector_v, case_c).current_a * (1 + 1e-12));

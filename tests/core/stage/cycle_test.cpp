@@ -163,7 +163,7 @@ TEST_CASE("cycle: the peak is no less than any point of the line", "[core][stage
         const double level_v = driven.rail_v * 0.95 * part();
         const DeviceCycle coarse = device_cycle(driven, level_v, 16);
         const DeviceCycle fine = device_cycle(driven, level_v, 2000);
-        for (const OperatingPoint& point : fine.line) {
+        for (const DevicePoint& point : fine.line) {
             RC_ASSERT(point.collector_v * point.collector_a <= coarse.peak_w * (1 + 1e-5) + 1e-12);
         }
         RC_ASSERT(near(coarse.peak.collector_v * coarse.peak.collector_a, coarse.peak_w, 1e-9));

@@ -11,8 +11,4 @@ struct DevicePoint {
     friend bool operator==(const DevicePoint&, const DevicePoint&) = default;
 };
 
-/// The name it goes by where core/circuit/solver.h's own OperatingPoint is not seen. A name of its
-/// own underneath, since two types of one name would share their templates' code.
-using OperatingPoint = DevicePoint;
-
 } // namespace railside
