@@ -48,7 +48,7 @@ const std::vector<Case>& cases() {
         {"clip_of_stage",
          "clip",
          {{"rail", "40"}, {"plus", "21.8"}, {"minus", "33.0"}, {"expect_from", "stage"}}},
-        {"leak", "leak", {{"be_first_volt", "0.58"}, {"bc_first_volt", "0.57"}}},
+        {"leak", "leak", {{"be_volt", "0.58"}, {"bc_volt", "0.57"}}},
         {"standin", "standin", {{"original", "2SC5200"}, {"rail", "40"}}},
         {"spreader",
          "spreader",
