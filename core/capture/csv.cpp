@@ -804,7 +804,7 @@ void Table::read_head() {
         }
         if (before) {
             head.push_back(std::move(row));
-        } else if (head.size() > 0 && lines_[i] > first_line_ + 100) {
+        } else if (!head.empty() && lines_[i] > first_line_ + 100) {
             break;
         }
     }

@@ -148,6 +148,7 @@ Result<double> CrossoverCircuit::ripple() {
     constexpr int k_side = 7;
     std::array<double, 2 * k_side + 1> gain{};
     const int side = at_v_ < 0 ? -1 : 1;
+    std::size_t at = gain.size();
     for (int i = k_side; i >= -k_side; --i) {
         // Squared, so that the points crowd where the notch is.
         const double part = static_cast<double>(i) / k_side;
@@ -155,7 +156,7 @@ Result<double> CrossoverCircuit::ripple() {
         if (!there) {
             return there.error();
         }
-        gain[static_cast<std::size_t>(k_side + i)] = *there;
+        gain[--at] = *there;
     }
     double least = gain.front();
     double greatest = gain.front();

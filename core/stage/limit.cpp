@@ -129,6 +129,7 @@ std::vector<double> locus_outputs(const StageValues& values, Half half, int poin
     const int crowded = std::max(points / 3, 3);
     const int spread = std::max(points - crowded, 5);
     std::vector<double> outputs;
+    outputs.reserve(static_cast<std::size_t>(crowded) + static_cast<std::size_t>(spread) + 2);
     for (int i = 0; i < crowded; ++i) {
         outputs.push_back(own_v * (1 - (1 - k_from) * i / crowded));
     }

@@ -476,9 +476,9 @@ class BenchOnDisk final : public Bench {
                                      entry_kind_key(entry.kind),
                                      in_book ? "in a job" : "in the bench's book")};
         struct Target {
-            const char* member;
+            const char* member = nullptr;
             std::optional<EntryKind> kind; // it must be of; none: any
-            const char* what;
+            const char* what = nullptr;
         };
         const auto check = [&](const Target& target) {
             return check_target(entry, before, target.member, target.kind, target.what);

@@ -579,6 +579,7 @@ Curve against_load(std::string curve_key, std::string label, CurveRole role) {
 
 std::vector<double> loads_round(double load_ohm) {
     std::vector<double> loads;
+    loads.reserve(k_curve_points);
     for (int i = 0; i < k_curve_points; ++i) {
         loads.push_back(load_ohm * std::pow(2, -2 + 4.0 * i / (k_curve_points - 1)));
     }

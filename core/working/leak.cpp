@@ -684,11 +684,12 @@ void add_notes(const Inputs& inputs, const Found& found, Outcome& outcome) {
         }
     }
     std::string likewise;
+    const JunctionFinding* const worst = found.worst();
     for (const JunctionFinding& junction : found.part.junctions) {
-        if (&junction == found.worst() || junction.reason.empty()) {
+        if (worst == nullptr || &junction == worst || junction.reason.empty()) {
             continue;
         }
-        if (passes_blind(junction) && passes_blind(*found.worst())) {
+        if (passes_blind(junction) && passes_blind(*worst)) {
             likewise +=
                 fmt::format("{}{}", likewise.empty() ? "" : " and ", path_label(junction.path));
             if (junction.forward) {

@@ -259,7 +259,7 @@ template <class Set> void doubt(Given& in, double low, double high, Set&& set) {
         Doubt each{in.typical, in.typical, true};
         set(each.low, low);
         set(each.high, high);
-        in.doubts.push_back(std::move(each));
+        in.doubts.push_back(each);
     }
 }
 
@@ -343,7 +343,7 @@ Result<Given> given_in(const Inputs& inputs) {
             prepare(*values);
             values->devices.diode = diode;
         }
-        in.doubts.push_back(std::move(each));
+        in.doubts.push_back(each);
     }
     doubt(in, trim.low, trim.high, [](Case& each, double ohm) {
         std::visit([ohm](auto& parts) { parts.trim_ohm = ohm; }, each.parts);
