@@ -135,7 +135,7 @@ ProgramSurroundings surroundings_with(std::function<Clock()> clock) {
     fs::path start = folder_in("HOME");
     if (start.empty())
         start = fs::current_path(error);
-    return {std::move(clock), {lists.begin(), lists.end()}, start.string()};
+    return {std::move(clock), {lists.begin(), lists.end()}, start.string(), {}, false};
 }
 
 } // namespace railside

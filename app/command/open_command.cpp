@@ -43,7 +43,9 @@ Result<Done> open_window(const Options& options, std::ostream&) {
     auto held = BenchInUse::open(*folder);
     if (!held)
         return held.error();
-    RailsideProgram program(held->bench(), surroundings_with(system_clock));
+    ProgramSurroundings around = surroundings_with(system_clock);
+    around.camera = open_camera;
+    RailsideProgram program(held->bench(), std::move(around));
     if (const auto name = options.text("--job")) {
         const auto job = job_named(held->bench(), *name);
         if (!job)

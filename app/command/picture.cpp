@@ -95,7 +95,9 @@ void go_there(RailsideProgram& program, const PictureWanted& wanted) {
 } // namespace
 
 Result<Picture> draw_picture(Bench& bench, const PictureWanted& wanted) {
-    RailsideProgram program(bench, surroundings_with([clock = wanted.clock] { return clock; }));
+    ProgramSurroundings around = surroundings_with([clock = wanted.clock] { return clock; });
+    around.work_at_once = true;
+    RailsideProgram program(bench, std::move(around));
     program.settings().hand = wanted.hand.value_or(program.settings().hand);
     program.settings().theme = wanted.theme.value_or(program.settings().theme);
     if (!wanted.job.empty()) {

@@ -222,7 +222,7 @@ class Window {
 
     void run(Program& program) {
         GlPainter painter(window_);
-        Session session(program, painter, measure());
+        Session session(program, painter, measure(), [] { glfwPostEmptyEvent(); });
         session_ = &session;
         ImGuiIO& io = ImGui::GetIO();
         io.ClipboardUserData = window_;
@@ -245,6 +245,7 @@ class Window {
             } else {
                 glfwPollEvents();
             }
+            session.deliver_news();
             if (stopped()) {
                 break;
             }

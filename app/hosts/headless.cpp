@@ -1,34 +1,55 @@
 #include "app/hosts/raster.h"
 
 #include <algorithm>
+#include <chrono>
 #include <cmath>
+#include <condition_variable>
+#include <mutex>
 
 namespace railside {
 
 namespace {
 
 constexpr double k_frame_s = 1.0 / 60;
+constexpr int k_most_settling = 240;
 
 class MemoryHost final : public Headless {
   public:
-    MemoryHost(Program& program, const Screen& screen) : session_(program, raster_, screen) {
+    MemoryHost(Program& program, const Screen& screen)
+        : session_(program, raster_, screen, [this] { wake(); }) {
         raster_.resize(screen.width_px, screen.height_px);
     }
 
     int settle(int at_most) override {
         int drawn = 0;
+        session_.deliver_news();
         while (drawn < at_most && session_.due_in(now_s_, 0) <= 0) {
             now_s_ += k_frame_s;
             draw();
             drawn++;
+            session_.deliver_news();
         }
         return drawn;
+    }
+
+    int settle_news(double at_most_s) override {
+        {
+            const std::lock_guard lock(mutex_);
+            woke_ = false; // before the look: a call in between is then seen by one or the other
+        }
+        if (!session_.news_waiting()) {
+            std::unique_lock lock(mutex_);
+            woken_.wait_for(lock, std::chrono::duration<double>(std::max(0.0, at_most_s)),
+                            [this] { return woke_; });
+        }
+        return session_.news_waiting() ? settle(k_most_settling) : 0;
     }
 
     int pass_time(double seconds) override {
         const double end_s = now_s_ + std::max(0.0, seconds);
         int drawn = 0;
         for (;;) {
+            session_.deliver_news();
             const double next_s = now_s_ + std::max(session_.due_in(now_s_, 0), k_frame_s);
             if (!(next_s <= end_s)) {
                 break;
@@ -64,12 +85,23 @@ class MemoryHost final : public Headless {
     [[nodiscard]] int vertices() const override { return vertices_; }
 
   private:
+    void wake() {
+        {
+            const std::lock_guard lock(mutex_);
+            woke_ = true;
+        }
+        woken_.notify_one();
+    }
+
     void draw() {
         session_.frame(now_s_);
         vertices_ = ImGui::GetDrawData()->TotalVtxCount;
     }
 
     Raster raster_;
+    std::mutex mutex_;
+    std::condition_variable woken_;
+    bool woke_ = false;
     Session session_;
     double now_s_ = 0;
     int vertices_ = 0;

@@ -65,6 +65,14 @@ class Program {
   public:
     virtual ~Program() = default;
 
+    /// Before start(): what threads call with news, as often as they like, also after the host
+    /// ended.
+    // NOLINTNEXTLINE(performance-unnecessary-value-param): who overrides it keeps it
+    virtual void set_waker(std::function<void()> wake) { static_cast<void>(wake); }
+    /// On the interface thread, after one or more calls of the waker and before the next frame is
+    /// decided; a frame follows.
+    virtual void news() {}
+
     /// Once, before the first frame, with an ImGui context current and a place for textures that
     /// outlives the program's use.
     virtual void start(Textures& textures) = 0;
@@ -113,8 +121,12 @@ class Headless {
     virtual ~Headless() = default;
 
     /// A clock of its own: frames are drawn as a window would (only while wanted), until the
-    /// program wants none or `at_most` frames. Returns how many were drawn.
+    /// program wants none or `at_most` frames. News already waiting is delivered first. Returns how
+    /// many were drawn.
     virtual int settle(int at_most = 240) = 0;
+    /// Waits, by the wall clock and at most so long, for the waker to be called, delivers the news
+    /// and settles. Returns how many frames were drawn: 0 when nothing came.
+    virtual int settle_news(double at_most_s) = 0;
     /// Moves the clock on, drawing the frames that fall due.
     virtual int pass_time(double seconds) = 0;
     virtual void touch(TouchPhase phase, std::int64_t finger, float x_px,

@@ -205,7 +205,14 @@ class Window {
         } else {
             painter = std::make_unique<MemoryPainter>(window_);
         }
-        Session session(program, *painter, measure());
+        // One kind of event for every window of this process; where SDL has none left, the loop
+        // sees the news at its next turn.
+        static const Uint32 k_news = SDL_RegisterEvents(1);
+        Session session(program, *painter, measure(), [] {
+            SDL_Event event{};
+            event.type = k_news;
+            SDL_PushEvent(&event);
+        });
         session_ = &session;
         ImGuiIO& io = ImGui::GetIO();
         io.ClipboardUserData = this;
@@ -229,6 +236,7 @@ class Window {
             while (!quit_ && SDL_PollEvent(&event) != 0) {
                 handle(event);
             }
+            session.deliver_news();
             if (quit_ || program.done()) {
                 break;
             }

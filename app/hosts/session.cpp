@@ -4,6 +4,7 @@
 #include <limits>
 #include <optional>
 #include <string>
+#include <utility>
 
 namespace railside {
 
@@ -12,6 +13,9 @@ namespace {
 // ImGui takes up to three frames to act on what was queued, and a window that opens from it needs
 // one more to find its size.
 constexpr int k_frames_after_event = 4;
+// News queues nothing in ImGui: one frame to show it, one for what finds its size from the first.
+// Live pictures come 15 times a second, and more frames would be drawn for nothing.
+constexpr int k_frames_after_news = 2;
 // Down and up of one key are taken in two frames; several may be queued before the first is drawn.
 constexpr int k_frames_per_key = 2;
 constexpr int k_most_owed = 240;
@@ -68,8 +72,10 @@ void set_modifiers(ImGuiIO& io, Modifiers modifiers) {
 
 } // namespace
 
-Session::Session(Program& program, Painter& painter, const Screen& screen)
-    : program_(program), painter_(painter), context_(ImGui::CreateContext()), screen_(screen) {
+Session::Session(Program& program, Painter& painter, const Screen& screen,
+                 std::function<void()> wake)
+    : wake_(std::move(wake)), program_(program), painter_(painter),
+      context_(ImGui::CreateContext()), screen_(screen) {
     make_current(); // creating a second context leaves the first one current
     ImGuiIO& io = ImGui::GetIO();
     io.IniFilename = nullptr;
@@ -77,6 +83,7 @@ Session::Session(Program& program, Painter& painter, const Screen& screen)
     io.ConfigInputTextCursorBlink = false;
     io.BackendPlatformName = "railside";
     painter_.start();
+    program_.set_waker(wake_.function());
     program_.start(painter_);
     resize(screen);
 }
@@ -167,6 +174,14 @@ void Session::drop_file(std::string_view path) {
 }
 
 void Session::redraw() { want(1); }
+
+void Session::deliver_news() {
+    if (wake_.take()) {
+        make_current();
+        program_.news();
+        want(k_frames_after_news);
+    }
+}
 
 double Session::due_in(double now_s, double gap_s) const {
     const double wake_s = owed_ > 0 ? 0.0 : program_.wake_in(now_s);

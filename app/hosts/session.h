@@ -4,7 +4,9 @@
 #pragma once
 
 #include "app/hosts/host.h"
+#include "app/hosts/wake.h"
 
+#include <functional>
 #include <string_view>
 
 namespace railside {
@@ -33,8 +35,9 @@ struct Modifiers {
 
 class Session {
   public:
-    /// Starts the program. Both must outlive the session.
-    Session(Program& program, Painter& painter, const Screen& screen);
+    /// Starts the program. Both must outlive the session. `wake` ends the host's sleep, from any
+    /// thread.
+    Session(Program& program, Painter& painter, const Screen& screen, std::function<void()> wake);
     ~Session();
     Session(const Session&) = delete;
     Session& operator=(const Session&) = delete;
@@ -55,6 +58,10 @@ class Session {
     void drop_file(std::string_view path);
     /// What the window showed is gone (uncovered, restored): draw again.
     void redraw();
+    /// Tells the program when its threads have called the waker since the last time. For each turn
+    /// of the host's loop.
+    void deliver_news();
+    [[nodiscard]] bool news_waiting() const { return wake_.waiting(); }
 
     /// Seconds until a frame is to be drawn, infinity for none. Frames lie at least `gap_s` apart.
     [[nodiscard]] double due_in(double now_s, double gap_s) const;
@@ -65,6 +72,7 @@ class Session {
   private:
     void want(int frames);
 
+    WakeCall wake_;
     Program& program_;
     Painter& painter_;
     ImGuiContext* context_ = nullptr;

@@ -258,7 +258,7 @@ void draw_plot(Ui& ui, Rect place, const PlotShown& shown, Intents& out) {
             ui.fill({x - hair, frame.y0, x + hair, frame.y1}, Ink::ink);
         }
         const Dragged drag = ui.drag_area("workings/plot", frame, "plot", ControlRole::plot);
-        if (drag.tapped || (drag.active && drag.x > 0))
+        if (drag.tapped || drag.moved())
             out.push_back(intent::MovePlotCursor{
                 std::clamp((drag.x - frame.x0) / std::max(1.0f, frame.width()), 0.0f, 1.0f)});
     } else {

@@ -104,7 +104,10 @@ class Maker {
 
     Result<Json> body_of(EntryKind kind, const Json& draft) {
         const auto given = draft.find("body");
-        const Json body = given != draft.end() ? *given : Json::object();
+        Json body = given != draft.end() ? *given : Json::object();
+        if (Result<Done> named = name_ids(body); !named.ok()) {
+            return named.error();
+        }
         switch (kind) {
         case EntryKind::reading:
             return reading(draft, body);
@@ -132,6 +135,22 @@ class Maker {
         default:
             return body;
         }
+    }
+
+    /// Puts ids where the body says "@name".
+    [[nodiscard]] Result<Done> name_ids(Json& body) const {
+        for (Json& value : body) {
+            if (!value.is_string() || !value.get_ref<const std::string&>().starts_with('@')) {
+                continue;
+            }
+            const std::string name = value.get_ref<const std::string&>().substr(1);
+            const auto it = named_.find(name);
+            if (it == named_.end()) {
+                return refuse(fmt::format("no entry before it is named \"{}\".", name));
+            }
+            value = it->second;
+        }
+        return Done{};
     }
 
     /// The id of the position the draft names, empty when it names none.
@@ -171,7 +190,13 @@ class Maker {
             accuracy = *read;
         }
         record.amount = with_accuracy(parsed->value, parsed->step, accuracy, *unit);
-        return reading_body(record);
+        Json made = reading_body(record);
+        for (const char* member : {"kind", "when"}) {
+            if (const auto it = body.find(member); it != body.end()) {
+                made[member] = *it;
+            }
+        }
+        return made;
     }
 
     Result<Json> photo(const Json& draft, const Json& body) {

@@ -4,16 +4,16 @@
 // job.json is an object: "bench" (the name its entries carry) and "entries", an array in the order
 // they happened. Each has "minutes" since the job began, never falling, "kind"
 // (core/job/journal.md) and what that kind needs:
-//   job, position, note  "body", as in the journal
-//   reading              "body", with "text" as typed and "unit" instead of an amount; "accuracy"
-//   of the meter where it is
-//                        not 0.5 % + 3 counts
-//   photo                "picture" (demo_pictures.h) and "body" with stage, caption and channel
-//   list                 "list", the key of a built-in list; the entry holds its steps as they are
-//   now tick                 "list", "step", and "answer" or "skipped" with the reason working
-//   "working", "channel", "inputs": field -> {"text", "from"}; it is computed when the job is made
-// "name" gives an entry a name that a later one's "position" or "list" may refer to (a list's name
-// is its key).
+//   job, position, note, cost, mark, pair, taken_off, put_back: "body", as in the journal
+//   reading: "body", with "text" as typed and "unit" instead of an amount; "accuracy" of the meter
+//     where it is not 0.5 % + 3 counts
+//   photo: "picture" (demo_pictures.h) and "body" with stage, caption and channel
+//   list: "list", the key of a built-in list; the entry holds its steps as they are now
+//   tick: "list", "step", and "answer" or "skipped" with the reason
+//   working: "working", "channel", "inputs": field -> {"text", "from"}; computed when the job is
+//     made
+// "name" gives an entry a name that a later one's "position" or "list", or "@name" as a member of
+// its body, may refer to (a list's name is its key).
 #pragma once
 
 #include "core/job/entry.h"

@@ -562,7 +562,12 @@ constexpr std::array k_drawn = {
     DrawnResistor{"R232", 0.47, 800, 812, 560, 0.035F},
 };
 
-void draw_emitter_resistors(const Brush& sheet) {
+constexpr std::array k_drawn_after = {
+    DrawnResistor{"R231", 0.22, 770, 400, 560, -0.03F},
+    DrawnResistor{"R232", 0.22, 785, 822, 560, -0.02F},
+};
+
+void draw_resistors(const Brush& sheet, std::span<const DrawnResistor> resistors) {
     green_board(sheet);
     const Brush b = sheet.at({0, 0}, -0.02F);
     green_tracks(b, {{{{-40, 150}, {250, 150}, {320, 414}}, 70},
@@ -572,7 +577,7 @@ void draw_emitter_resistors(const Brush& sheet) {
                      {{{1240, 640}, {1700, 640}}, 90},
                      {{{520, 1300}, {520, 1010}, {1100, 1010}, {1180, 1090}, {1700, 1090}}, 34},
                      {{{480, -40}, {480, 120}, {900, 120}, {960, 180}, {1120, 180}}, 34}});
-    for (const DrawnResistor& drawn : k_drawn) {
+    for (const DrawnResistor& drawn : resistors) {
         const Brush r = sheet.at({drawn.x, drawn.y}, drawn.turn);
         const float reach = drawn.length * 0.80F;
         // printed outline
@@ -612,6 +617,9 @@ void draw_emitter_resistors(const Brush& sheet) {
     small_transistor(b, {1440, 830}, 60, 0.2F);
     electrolytic(b, {110, 610}, 118, rgb(0x1b2a4a), 0.3F);
 }
+
+void draw_emitter_resistors(const Brush& sheet) { draw_resistors(sheet, k_drawn); }
+void draw_emitter_resistors_after(const Brush& sheet) { draw_resistors(sheet, k_drawn_after); }
 
 enum class Washer { there, missing };
 
@@ -930,6 +938,7 @@ constexpr std::array k_scenes = {
     Scene{"emitter_resistors", draw_emitter_resistors},
     Scene{"trim_pots", draw_trims},
     Scene{"washers", draw_washers},
+    Scene{"emitter_resistors_after", draw_emitter_resistors_after},
 };
 constexpr auto k_names = [] {
     std::array<std::string_view, k_scenes.size()> names;

@@ -12,6 +12,8 @@ Icon room_icon(RoomId room) {
     switch (room) {
     case RoomId::shelf:
         return Icon::shelf;
+    case RoomId::bench:
+        return Icon::bench;
     case RoomId::sheet:
         return Icon::sheet;
     case RoomId::workings:
@@ -78,7 +80,20 @@ void draw_header(Ui& ui, Rect place, const Layout& layout, const Shown& shown,
     ui.fill(place, Ink::rail);
     Rect body = place.inset(ui.mm(1.4f), 0);
     if (!shown.in_job) {
-        ui.text(body, "Shelf", Face::strong, Ink::ink);
+        if (state.room != RoomId::bench) {
+            ui.text(body, "Shelf", Face::strong, Ink::ink);
+            return;
+        }
+        const float arrow = ui.mm(5);
+        Rect name = body.cut_left(
+            std::max(ui.mm(9), ui.text_width("Bench", Face::strong) + arrow + ui.mm(2)), ui.mm(2));
+        if (ui.pressed("header/shelf"))
+            ui.fill(name, Ink::raised, 1.5f);
+        if (ui.area("header/shelf", name, "Bench", {.value = "back to the shelf"}))
+            out.push_back(intent::GoRoom{RoomId::shelf});
+        draw_icon(ui, Icon::back, {name.x0, name.y0, name.x0 + arrow, name.y1}, Ink::soft, 4);
+        name.x0 += arrow;
+        ui.text(name, "Bench", Face::strong, Ink::ink);
         return;
     }
     // Too low a screen for a drawer handle: the header opens the companion.
@@ -91,14 +106,16 @@ void draw_header(Ui& ui, Rect place, const Layout& layout, const Shown& shown,
         if (ui.button("beside/open", opener.inset(0, ui.mm(0.2f)), label, {.face = Face::note}))
             out.push_back(intent::ToggleDrawer{});
     }
-    const float saved = ui.text_width("saved", Face::note) + ui.mm(4);
+    const std::string_view word = shown.header.saving ? "saving" : "saved";
+    const float saved = ui.text_width(word, Face::note) + ui.mm(4);
     Rect mark = body.cut_right(saved, ui.mm(3));
-    draw_mark(
-        ui, Mark::tick,
-        {mark.x0, mark.mid_y() - ui.mm(1.2f), mark.x0 + ui.mm(2.4f), mark.mid_y() + ui.mm(1.2f)},
-        Ink::inside);
-    ui.text(mark, "saved", Face::note, Ink::inside, Align::right);
-    ui.figure("header/saved", mark, "saved", "saved");
+    if (!shown.header.saving)
+        draw_mark(ui, Mark::tick,
+                  {mark.x0, mark.mid_y() - ui.mm(1.2f), mark.x0 + ui.mm(2.4f),
+                   mark.mid_y() + ui.mm(1.2f)},
+                  Ink::inside);
+    ui.text(mark, word, Face::note, shown.header.saving ? Ink::edge : Ink::inside, Align::right);
+    ui.figure("header/saved", mark, "saved", word);
 
     const bool roomy = body.width() > ui.mm(100);
     if (roomy && shown.header.money_part >= 0) {
@@ -180,7 +197,10 @@ void draw_beside(Ui& ui, Rect place, const Shown& shown, const AppState& state,
         draw_photos_beside(ui, body, shown.photos, state, shots, out);
         break;
     case Beside::steps:
-        draw_steps(ui, body, shown.steps, "beside/steps", out);
+        if (state.apart)
+            draw_apart(ui, body, shown.apart, shots, out);
+        else
+            draw_steps(ui, body, shown.steps, "beside/steps", out);
         break;
     case Beside::kept:
         draw_kept_beside(ui, body, shown.kept, out);
@@ -196,10 +216,13 @@ void draw_room(Ui& ui, Rect place, const Shown& shown, const AppState& state,
     }
     switch (state.room) {
     case RoomId::shelf:
-        draw_shelf(ui, place, shown.shelf, out);
+        draw_shelf(ui, place, shown.shelf, state, out);
+        break;
+    case RoomId::bench:
+        draw_bench(ui, place, shown.bench, state, shots, out);
         break;
     case RoomId::sheet:
-        draw_sheet(ui, place, shown.sheet, out);
+        draw_sheet(ui, place, shown.sheet, state, shots, out);
         break;
     case RoomId::workings:
         draw_workings(ui, place, shown.workings, state, out);
@@ -208,11 +231,16 @@ void draw_room(Ui& ui, Rect place, const Shown& shown, const AppState& state,
         draw_photos(ui, place, shown.photos, state, shots, out);
         break;
     case RoomId::steps:
-        draw_steps(ui, place, shown.steps, "steps", out);
+        if (state.apart)
+            draw_apart(ui, place, shown.apart, shots, out);
+        else
+            draw_steps(ui, place, shown.steps, "steps", out);
         break;
     }
 }
 
+/// What was kept or refused, over the head of the screen, never over the rail. One that tells of
+/// something kept lets touches through to what lies below; each touch takes it away.
 void draw_message(Ui& ui, Rect screen, const AppState& state, Intents& out) {
     if (state.message.empty())
         return;
@@ -231,20 +259,30 @@ void draw_message(Ui& ui, Rect screen, const AppState& state, Intents& out) {
               refused ? Ink::outside : Ink::inside);
     ui.wrapped(box.x0 + ui.mm(9), box.mid_y() - text / 2, width - ui.mm(14), state.message,
                Face::note, Ink::ink);
-    if (ui.area("message", box, state.message, {}))
+    if (!refused)
+        ui.figure("message", box, "message", state.message);
+    else if (ui.area("message", box, state.message, {}))
         out.push_back(intent::DismissMessage{});
 }
 
-void draw_picker(Ui& ui, Rect screen, const WorkingsShown& shown, const AppState& state,
-                 Intents& out) {
-    const auto row = std::find_if(shown.rows.begin(), shown.rows.end(),
-                                  [&](const FieldRow& r) { return r.key == state.picking; });
-    if (row == shown.rows.end())
-        return;
+/// How the next reading is taken, over whatever room asked for it.
+void draw_reading(Ui& ui, Rect screen, const Page& page, const ShotSource& shots, Intents& out) {
+    ui.begin_layer();
+    const float width = std::min(screen.width(), ui.mm(130));
+    const Rect box{screen.mid_x() - width / 2, screen.y0, screen.mid_x() + width / 2, screen.y1};
+    ui.fill(box, Ink::pane, 1.5f);
+    draw_page(ui, box.inset(ui.mm(2.5f), ui.mm(2)), page, shots, out);
+    ui.end_layer();
+}
+
+void draw_picker(Ui& ui, Rect screen, const PickList& pick, Intents& out) {
     ui.begin_layer();
     const float width = std::min(screen.width() - ui.mm(6), ui.mm(110));
-    const int columns = width > ui.mm(60) ? 2 : 1;
-    const int n = static_cast<int>(row->words.size());
+    const int n = static_cast<int>(pick.words.size());
+    float widest = 0;
+    for (const auto& [word, label] : pick.words)
+        widest = std::max(widest, ui.text_width(label, Face::note));
+    const int columns = widest + ui.mm(4) <= (width - ui.mm(9)) / 2 ? 2 : 1;
     const int rows = (n + columns - 1) / columns;
     const float key = ui.mm(9.5f);
     const float gap = ui.mm(1.5f);
@@ -255,23 +293,31 @@ void draw_picker(Ui& ui, Rect screen, const WorkingsShown& shown, const AppState
                    screen.mid_x() + width / 2, screen.mid_y() + height / 2};
     ui.fill(box, Ink::pane, 1.5f);
     Rect body = box.inset(ui.mm(2.5f), ui.mm(2));
-    ui.text(body.cut_top(note, ui.mm(1)), row->label, Face::note, Ink::soft);
+    ui.text_cut(body.cut_top(note, ui.mm(1)), pick.title, Face::note, Ink::soft);
     const Rect leave = body.cut_bottom(key, gap);
     if (ui.button("picker/leave", leave, "Leave"))
         out.push_back(intent::LeavePicking{});
     const Rect content = ui.begin_scroll("picker", body);
     for (int i = 0; i < n; ++i) {
-        const auto& [word, label] = row->words[static_cast<std::size_t>(i)];
+        const auto& [word, label] = pick.words[static_cast<std::size_t>(i)];
         const int row_of = i / columns;
         const float y = content.y0 + static_cast<float>(row_of) * (key + gap);
         const Rect line{body.x0, y, body.x1 - ui.mm(1.5f), y + key};
-        const bool chosen = word == row->word;
-        if (ui.button(Name("picker/", word), line.column(i % columns, columns, ui.mm(2)), label,
+        const bool chosen = word == pick.word;
+        const std::string_view name = word.empty() ? std::string_view("none") : word;
+        const Rect place = line.column(i % columns, columns, ui.mm(2));
+        const bool fits = ui.text_width(label, Face::note) <= place.width() - ui.mm(2);
+        const Touched touched =
+            ui.button(Name("picker/", name), place, fits ? std::string_view(label) : "",
                       {.look = chosen ? Look::selected : Look::plain,
                        .role = ControlRole::choice,
                        .selected = chosen,
-                       .face = Face::note}))
-            out.push_back(intent::PickWord{row->key, word});
+                       .face = Face::note,
+                       .value = fits ? std::string_view() : std::string_view(label)});
+        if (!fits)
+            ui.text_cut(place.inset(ui.mm(1), 0), label, Face::note, Ink::ink);
+        if (touched)
+            out.push_back(intent::SetWord{pick.target, word});
     }
     ui.end_scroll(content.y0 + static_cast<float>(rows) * (key + gap));
     ui.end_layer();
@@ -338,8 +384,10 @@ void draw_frame(Ui& ui, Rect screen, Hand hand, const Shown& shown, AppState& st
             ui.end_layer();
         }
     }
-    if (!state.picking.empty())
-        draw_picker(ui, screen, shown.workings, state, out);
+    if (state.reading_open && !state.pick && !state.keypad && !state.text)
+        draw_reading(ui, screen, shown.reading, shots, out);
+    if (state.pick)
+        draw_picker(ui, screen, *state.pick, out);
     if (state.keypad) {
         const KeypadAnswer answer =
             draw_keypad(ui, layout.keypad, hand, *state.keypad, shown.keypad);
@@ -354,7 +402,11 @@ void draw_frame(Ui& ui, Rect screen, Hand hand, const Shown& shown, AppState& st
     }
     if (state.text)
         draw_text_entry(ui, screen, state, out);
-    draw_message(ui, screen, state, out);
+    Rect clear = screen;
+    if (layout.rail.height() > layout.rail.width())
+        (layout.rail.mid_x() > screen.mid_x() ? clear.x1 : clear.x0) =
+            layout.rail.mid_x() > screen.mid_x() ? layout.rail.x0 : layout.rail.x1;
+    draw_message(ui, clear, state, out);
 }
 
 } // namespace railside

@@ -12,6 +12,9 @@ struct Shown {
     HeaderShown header;
     ShelfShown shelf;
     SheetShown sheet;
+    Page bench;
+    Page reading; // how the next reading is taken
+    Page apart;
     WorkingsShown workings;
     PhotosShown photos;
     FilesShown files;

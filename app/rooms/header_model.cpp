@@ -1,5 +1,6 @@
 #include "app/rooms/header_model.h"
 
+#include "core/job/money.h"
 #include "core/quantity/value_code.h"
 
 #include <fmt/format.h>
@@ -9,12 +10,6 @@
 namespace railside {
 
 namespace {
-
-std::string money_text(double value) {
-    if (value == static_cast<double>(static_cast<long long>(value)))
-        return fmt::format("{}", static_cast<long long>(value));
-    return fmt::format("{:.2f}", value);
-}
 
 std::string member(const nlohmann::json& object, const char* key) {
     if (object.is_object())
@@ -90,14 +85,11 @@ HeaderShown make_header(const AppState& state, const Job& job, const Clock& cloc
         shown.title = "Unnamed unit";
     shown.short_title = sheet.model.empty() ? shown.title : sheet.model;
     shown.complaint = sheet.complaint;
-    if (sheet.agreed_limit > 0) {
-        shown.money =
-            fmt::format("{} of {}", money_text(sheet.spent), money_text(sheet.agreed_limit));
-        if (!sheet.currency.empty())
-            shown.money += " " + sheet.currency;
-        shown.money_part =
-            static_cast<float>(std::clamp(sheet.spent / sheet.agreed_limit, 0.0, 1.0));
-        shown.money_high = sheet.spent >= 0.8 * sheet.agreed_limit;
+    if (const Money money = money_of(job); money.limit > 0) {
+        shown.money = fmt::format("{} of {}", print_money(money.total, {}),
+                                  print_money(money.limit, money.currency));
+        shown.money_part = static_cast<float>(std::clamp(money.total / money.limit, 0.0, 1.0));
+        shown.money_high = money.state == MoneyState::near || money.state == MoneyState::reached;
     }
     if (const KeptWorking* kept = job.last_kept()) {
         shown.has_kept = true;

@@ -25,6 +25,7 @@ struct HeaderShown {
     bool money_high = false; // 80 % or more
     bool has_kept = false;
     KeptLine kept;
+    bool saving = false;      // a photo or a copy is on its way to the disk
     std::string photos_label; // "Photos 7"
     std::string steps_label;  // "Steps 4 of 11"
     std::string kept_label;   // "Kept 5"

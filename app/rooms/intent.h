@@ -3,7 +3,9 @@
 #pragma once
 
 #include "app/rooms/state.h"
+#include "core/job/book.h"
 
+#include <optional>
 #include <string>
 #include <variant>
 #include <vector>
@@ -29,6 +31,98 @@ struct EditText {
     std::string title;
     std::string text;
 };
+/// Offers words for a target.
+struct ChooseWord {
+    PickList pick;
+};
+/// Sets a target to a word: a chip, or a row of what ChooseWord offered.
+struct SetWord {
+    std::string target;
+    std::string word;
+};
+struct LeavePicking {};
+/// Opens the keypad for a target that is no field of a working.
+struct KeyIn {
+    std::string target;
+};
+
+struct ShowSheet {
+    SheetPart part;
+};
+struct AddPosition {};
+struct OpenPosition {
+    std::string entry; // empty: all of them
+};
+struct OpenReading {
+    std::string position; // what it is a reading of; empty: nothing in particular
+    bool to_key;          // a value is wanted; else only the way it is taken
+};
+struct LeaveReading {};
+struct AddCost {};
+struct KeepCost {};
+struct LeaveCost {};
+struct AddMinutes {
+    double minutes;
+};
+struct FilterHistory {
+    HistoryFilter filter;
+};
+struct ExportJob {};
+
+struct Search {}; // asks for the words
+struct ClearSearch {};
+struct ShowBench {
+    BenchPart part;
+};
+struct OpenInstrument {
+    std::string id; // empty: all of them
+};
+struct AddInstrument {
+    InstrumentType type;
+};
+struct StrikeInstrument {
+    std::string id;
+    Standing standing;
+};
+struct EditList {
+    std::string key; // empty: leave it
+};
+struct OpenDraftStep {
+    int step; // -1: the list itself
+};
+enum class DraftMove {
+    add_after, // a new step after this one
+    up,        //
+    down,      //
+    remove,    //
+};
+struct MoveDraftStep {
+    int step;
+    DraftMove move;
+};
+struct KeepList {};
+struct DeliveredList {
+    std::string key;
+};
+struct ChooseFileFor {
+    FileWanted wanted;
+};
+struct UseFolder {}; // the one the file list stands in
+struct StopWatching {};
+
+struct ShowApart {
+    bool shown;
+};
+struct TakeOff {
+    std::string what;
+};
+struct OpenApart {
+    std::string item;
+};
+struct PutBack {
+    std::string item;
+    int count;
+};
 
 struct PickWorking {
     std::string working;
@@ -40,11 +134,6 @@ struct PickChannel {
 struct OpenField {
     std::string field;
 }; // of the working on the screen
-struct PickWord {
-    std::string field;
-    std::string word;
-};
-struct LeavePicking {};
 struct MovePlotCursor {
     float at;
 };
@@ -61,6 +150,40 @@ struct LookPhoto {
     float pan_y;
 };
 struct FitPhoto {};
+struct AboutPhoto {
+    bool shown;
+};
+struct PickMark {
+    std::optional<MarkShape> shape; // none: fingers move the picture again
+};
+/// A finger on the photo with a mark chosen, fractions of the picture.
+struct DrawMark {
+    enum class Part { first, next, last, whole } part; // whole: put down and lifted in one place
+    MarkPoint at;
+};
+/// A touch on the photo with no tool chosen: opens the mark there. `reach` and `aspect` as in
+/// mark_near.
+struct TouchPhoto {
+    MarkPoint at;
+    double reach;
+    double aspect;
+};
+struct UndoMark {};
+struct LeavePair {};
+struct OpenMark {
+    std::string entry;
+};
+struct StrikeMark {
+    std::string entry;
+};
+struct StartPair {
+    std::string before;
+};
+struct OpenCamera {
+    bool open;
+};
+struct Shutter {};
+struct TakeWaiting {}; // what lies in the watched folder
 struct PickStage {
     PhotoStage stage;
 };
@@ -128,15 +251,25 @@ struct DismissMessage {};
 
 using Intent = std::variant<
     intent::GoRoom, intent::OpenJob, intent::ShowBeside, intent::ToggleDrawer, intent::SwitchHand,
-    intent::SwitchTheme, intent::NewJob, intent::EditText, intent::PickWorking,
-    intent::ChooseWorking, intent::PickChannel, intent::OpenField, intent::PickWord,
-    intent::LeavePicking, intent::MovePlotCursor, intent::KeepWorking, intent::ShowPhoto,
-    intent::ClosePhoto, intent::LookPhoto, intent::FitPhoto, intent::PickStage, intent::ChooseFile,
-    intent::LeaveFiles, intent::OpenFolder, intent::ImportFile, intent::TakeUpList,
-    intent::OpenList, intent::CloseList, intent::ExpandStep, intent::TickStep, intent::UntickStep,
-    intent::AskReading, intent::AskSkip, intent::SkipStep, intent::OpenHistory, intent::StrikeEntry,
-    intent::PressKey, intent::TypeQuick, intent::SetValue, intent::LeaveKeypad, intent::PressLetter,
-    intent::SetText, intent::LeaveText, intent::ChangeText, intent::DismissMessage>;
+    intent::SwitchTheme, intent::NewJob, intent::EditText, intent::ChooseWord, intent::SetWord,
+    intent::LeavePicking, intent::KeyIn, intent::ShowSheet, intent::AddPosition,
+    intent::OpenPosition, intent::OpenReading, intent::LeaveReading, intent::AddCost,
+    intent::KeepCost, intent::LeaveCost, intent::AddMinutes, intent::FilterHistory,
+    intent::ExportJob, intent::Search, intent::ClearSearch, intent::ShowBench,
+    intent::OpenInstrument, intent::AddInstrument, intent::StrikeInstrument, intent::EditList,
+    intent::OpenDraftStep, intent::MoveDraftStep, intent::KeepList, intent::DeliveredList,
+    intent::ChooseFileFor, intent::UseFolder, intent::StopWatching, intent::ShowApart,
+    intent::TakeOff, intent::OpenApart, intent::PutBack, intent::PickWorking, intent::ChooseWorking,
+    intent::PickChannel, intent::OpenField, intent::MovePlotCursor, intent::KeepWorking,
+    intent::ShowPhoto, intent::ClosePhoto, intent::LookPhoto, intent::FitPhoto, intent::AboutPhoto,
+    intent::PickMark, intent::DrawMark, intent::TouchPhoto, intent::UndoMark, intent::LeavePair,
+    intent::OpenMark, intent::StrikeMark, intent::StartPair, intent::OpenCamera, intent::Shutter,
+    intent::TakeWaiting, intent::PickStage, intent::ChooseFile, intent::LeaveFiles,
+    intent::OpenFolder, intent::ImportFile, intent::TakeUpList, intent::OpenList, intent::CloseList,
+    intent::ExpandStep, intent::TickStep, intent::UntickStep, intent::AskReading, intent::AskSkip,
+    intent::SkipStep, intent::OpenHistory, intent::StrikeEntry, intent::PressKey, intent::TypeQuick,
+    intent::SetValue, intent::LeaveKeypad, intent::PressLetter, intent::SetText, intent::LeaveText,
+    intent::ChangeText, intent::DismissMessage>;
 using Intents = std::vector<Intent>;
 
 } // namespace railside

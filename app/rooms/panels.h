@@ -5,6 +5,7 @@
 #include "app/hosts/host.h"
 #include "app/rooms/header_model.h"
 #include "app/rooms/intent.h"
+#include "app/rooms/page.h"
 #include "app/rooms/photos_model.h"
 #include "app/rooms/sheet_model.h"
 #include "app/rooms/shelf_model.h"
@@ -24,12 +25,21 @@ struct Shot {
     int width = 0;
     int height = 0;
 };
+/// The live picture of the camera, as a hash that no photo has.
+inline constexpr std::string_view k_live_shot = "live";
 /// Looks up a photo's texture by hash at about this size in pixels; asks for it when it is not
 /// there yet.
 using ShotSource = std::function<Shot(const std::string& hash, int longest_px)>;
 
-void draw_shelf(Ui& ui, Rect place, const ShelfShown& shown, Intents& out);
-void draw_sheet(Ui& ui, Rect place, const SheetShown& shown, Intents& out);
+void draw_shelf(Ui& ui, Rect place, const ShelfShown& shown, const AppState& state, Intents& out);
+void draw_sheet(Ui& ui, Rect place, const SheetShown& shown, const AppState& state,
+                const ShotSource& shots, Intents& out);
+void draw_bench(Ui& ui, Rect place, const Page& page, const AppState& state,
+                const ShotSource& shots, Intents& out);
+/// A page in a place of its own; draws no ground.
+void draw_page(Ui& ui, Rect body, const Page& page, const ShotSource& shots, Intents& out);
+/// A thumbnail that fills its place, cut at the sides.
+void draw_thumb(Ui& ui, Rect place, const Shot& shot);
 void draw_workings(Ui& ui, Rect place, const WorkingsShown& shown, const AppState& state,
                    Intents& out);
 void draw_photos(Ui& ui, Rect place, const PhotosShown& shown, const AppState& state,
@@ -37,6 +47,8 @@ void draw_photos(Ui& ui, Rect place, const PhotosShown& shown, const AppState& s
 void draw_files(Ui& ui, Rect place, const FilesShown& files, const PhotosShown& shown,
                 Intents& out);
 void draw_steps(Ui& ui, Rect place, const StepsShown& shown, std::string_view prefix, Intents& out);
+/// What was taken off, in place of the lists where that is open.
+void draw_apart(Ui& ui, Rect place, const Page& page, const ShotSource& shots, Intents& out);
 
 /// Panels beside a room.
 void draw_photos_beside(Ui& ui, Rect place, const PhotosShown& shown, const AppState& state,

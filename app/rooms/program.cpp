@@ -1,5 +1,9 @@
 #include "app/rooms/program.h"
 
+#include "app/rooms/apart_model.h"
+#include "app/rooms/bench_model.h"
+#include "app/rooms/reading_model.h"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -34,19 +38,63 @@ RailsideProgram::RailsideProgram(Bench& bench, ProgramSurroundings surroundings)
         }
         return recording_;
     };
+    worker_ = std::make_unique<Worker>(std::function<void()>(), Worker::Mode::at_once);
+    reload_book();
     refresh();
+}
+
+void RailsideProgram::set_waker(std::function<void()> wake) {
+    wake_ = std::move(wake);
+    worker_->finish();
+    worker_ = std::make_unique<Worker>(
+        wake_, surroundings_.work_at_once ? Worker::Mode::at_once : Worker::Mode::own_thread);
+    watch();
+}
+
+void RailsideProgram::news() {
+    worker_->deliver();
+    tell_lost();
+    if (folder_)
+        for (std::filesystem::path& path : folder_->take())
+            waiting_.push_back(std::move(path));
+    if (!waiting_.empty() && in_job_ && state_.room != RoomId::shelf &&
+        state_.room != RoomId::bench)
+        take_waiting();
+    if (camera_) {
+        camera_->take_ready();
+        show_live();
+    }
+    refresh();
+    frames_left_ = std::max(frames_left_, 2);
+}
+
+void RailsideProgram::tell_lost() {
+    for (const Worker::Lost& lost : worker_->take_lost()) {
+        if (!lost.key.starts_with("shot/"))
+            putting_away_ = std::max(0, putting_away_ - 1);
+        say(AppState::MessageTone::refused, lost.reason);
+    }
 }
 
 Result<Done> RailsideProgram::open_job(std::string_view job) {
     auto found = bench_.job(job);
     if (!found)
         return found.error();
+    camera_.reset();
+    let_go(live_);
+    live_serial_ = 0;
     job_ = std::move(*found);
     in_job_ = true;
-    const std::string folder = state_.folder;
-    state_ = AppState{};
-    state_.room = RoomId::sheet;
-    state_.folder = folder;
+    // What belongs to the bench and the hand stays from job to job.
+    AppState fresh;
+    fresh.room = RoomId::sheet;
+    fresh.folder = state_.folder;
+    fresh.search = state_.search;
+    fresh.reading = state_.reading;
+    fresh.reading.position.clear();
+    fresh.reading.when = {};
+    state_ = std::move(fresh);
+    look_back();
     refresh();
     frames_left_ = 2;
     return Done{};
@@ -62,21 +110,74 @@ void RailsideProgram::reload_job() {
         say(AppState::MessageTone::refused, found.error().message);
 }
 
+void RailsideProgram::look_back() {
+    seen_.clear();
+    if (auto seen = bench_.seen_before(job_.id, 4))
+        seen_ = std::move(*seen);
+}
+
+void RailsideProgram::reload_book() {
+    auto book = bench_.book();
+    if (!book) {
+        say(AppState::MessageTone::refused, book.error().message);
+        return;
+    }
+    book_ = std::move(*book);
+    lists_.clear();
+    for (const StepList& list : surroundings_.lists)
+        lists_.push_back(list_of_bench(book_, surroundings_.lists, list.key));
+}
+
+void RailsideProgram::refresh_shelf(const Clock& clock) {
+    if (!state_.search.empty()) {
+        if (auto found = bench_.search(state_.search, 50)) {
+            shown_.shelf = make_found(*found, state_.search, clock);
+            return;
+        }
+    }
+    if (auto jobs = bench_.jobs())
+        shown_.shelf = make_shelf(*jobs, clock);
+    else
+        say(AppState::MessageTone::refused, jobs.error().message);
+}
+
 void RailsideProgram::refresh() {
     const Clock clock = surroundings_.clock();
-    shown_.in_job = in_job_ && state_.room != RoomId::shelf;
-    if (state_.room == RoomId::shelf) {
-        if (auto jobs = bench_.jobs())
-            shown_.shelf = make_shelf(*jobs, clock);
-        else
-            say(AppState::MessageTone::refused, jobs.error().message);
+    shown_.in_job = in_job_ && state_.room != RoomId::shelf && state_.room != RoomId::bench;
+    if (state_.room == RoomId::shelf)
+        refresh_shelf(clock);
+    if (state_.room == RoomId::bench) {
+        BenchFacts facts;
+        facts.folder = bench_.folder().string();
+        facts.watched = settings_.watched;
+        if (folder_)
+            facts.watch_state = folder_->sentence();
+        facts.hand = settings_.hand == Hand::right ? "at the right hand: change"
+                                                   : "at the left hand: change";
+        facts.theme = settings_.theme == ThemeKind::dark    ? "dark bench: change"
+                      : settings_.theme == ThemeKind::light ? "light bench: change"
+                                                            : "high contrast: change";
+        shown_.bench = make_bench(state_, book_, surroundings_.lists, facts);
     }
+    if (state_.reading_open)
+        shown_.reading = make_reading_page(state_, job_, book_);
     if (in_job_) {
         shown_.header = make_header(state_, job_, clock);
-        shown_.sheet = make_sheet(state_, job_, clock);
+        shown_.header.saving = putting_away_ > 0;
+        shown_.sheet = make_sheet(state_, job_, book_, seen_, clock);
         shown_.workings = make_workings(state_, job_, clock, recording_source_);
+        if (const Working* working = find_working(state_.working))
+            for (const Field& field : working->fields)
+                if (field.spread == Spread::meter && field.kind == FieldKind::amount)
+                    shown_.workings.read_with = reading_way(state_.reading, book_);
         shown_.photos = make_photos(state_, job_);
-        shown_.steps = make_steps(state_, job_, surroundings_.lists, clock);
+        if (!waiting_.empty())
+            shown_.photos.waiting =
+                fmt::format("{} new in the watched folder: take {} in", waiting_.size(),
+                            waiting_.size() == 1 ? "it" : "them");
+        shown_.steps = make_steps(state_, job_, lists_, clock);
+        if (state_.apart)
+            shown_.apart = make_apart(state_, job_);
         shown_.kept.clear();
         for (auto it = job_.kept.rbegin(); it != job_.kept.rend(); ++it)
             if (it->source.standing == Standing::valid)
@@ -84,6 +185,44 @@ void RailsideProgram::refresh() {
     }
     if (state_.keypad)
         shown_.keypad = make_keypad(*state_.keypad);
+}
+
+void RailsideProgram::say(AppState::MessageTone tone, std::string message) {
+    state_.message_tone = tone;
+    state_.message = std::move(message);
+}
+
+bool RailsideProgram::append(EntryKind kind, nlohmann::json body) {
+    const bool sheet = kind == EntryKind::job && !body.contains("known");
+    auto entry = bench_.append(job_.id, kind, std::move(body));
+    if (!entry) {
+        say(AppState::MessageTone::refused, entry.error().message);
+        return false;
+    }
+    reload_job();
+    if (sheet)
+        look_back();
+    return true;
+}
+
+std::optional<std::vector<Entry>> RailsideProgram::append_all(std::vector<Bench::Draft> drafts) {
+    auto written = bench_.append_all(job_.id, drafts);
+    if (!written) {
+        say(AppState::MessageTone::refused, written.error().message);
+        return std::nullopt;
+    }
+    reload_job();
+    return std::move(*written);
+}
+
+bool RailsideProgram::append_book(EntryKind kind, nlohmann::json body) {
+    auto entry = bench_.append_bench(kind, std::move(body));
+    if (!entry) {
+        say(AppState::MessageTone::refused, entry.error().message);
+        return false;
+    }
+    reload_book();
+    return true;
 }
 
 void RailsideProgram::start(Textures& textures) { textures_ = &textures; }
@@ -99,6 +238,9 @@ bool RailsideProgram::resize(const Screen& screen) {
 }
 
 void RailsideProgram::textures_lost() {
+    live_ = {};
+    live_serial_ = 0;
+    let_go_.clear();
     shots_.clear();
     wanted_.clear();
     frames_left_ = 2;
@@ -115,14 +257,34 @@ void RailsideProgram::wheel(float x_px, float y_px, float notches) {
 }
 
 void RailsideProgram::escape() {
-    if (!state_.picking.empty())
+    if (state_.pick)
         apply(intent::LeavePicking{});
+    else if (state_.reading_open)
+        apply(intent::LeaveReading{});
     else if (state_.drawer_open)
         apply(intent::ToggleDrawer{});
     else if (state_.choosing_file)
         apply(intent::LeaveFiles{});
+    else if (state_.camera_open)
+        apply(intent::OpenCamera{false});
+    else if (state_.room == RoomId::photos && state_.about_photo)
+        apply(intent::AboutPhoto{false});
+    else if (state_.room == RoomId::photos && state_.mark_tool)
+        apply(intent::PickMark{std::nullopt});
     else if (state_.room == RoomId::photos && state_.photo_large)
         apply(intent::ClosePhoto{});
+    else if (state_.room == RoomId::sheet && state_.cost)
+        apply(intent::LeaveCost{});
+    else if (state_.room == RoomId::sheet && !state_.position.empty())
+        apply(intent::OpenPosition{});
+    else if (state_.room == RoomId::bench && state_.list_draft && state_.list_draft->step >= 0)
+        apply(intent::OpenDraftStep{-1});
+    else if (state_.room == RoomId::bench && state_.list_draft)
+        apply(intent::EditList{});
+    else if (state_.room == RoomId::bench && !state_.instrument.empty())
+        apply(intent::OpenInstrument{});
+    else if (state_.room == RoomId::steps && state_.apart)
+        apply(intent::ShowApart{false});
     else if (state_.room == RoomId::workings && state_.choosing_working)
         apply(intent::PickWorking{state_.working});
     else if (state_.room != RoomId::shelf)
@@ -196,7 +358,9 @@ void RailsideProgram::text(std::string_view utf8) {
 }
 
 void RailsideProgram::drop_file(std::string_view path) {
-    if (!in_job_ || state_.room == RoomId::shelf)
+    if (looks_like_job_file(std::filesystem::path(path)))
+        import_job_file(std::filesystem::path(path));
+    else if (!in_job_ || state_.room == RoomId::shelf || state_.room == RoomId::bench)
         say(AppState::MessageTone::refused,
             "Open a job first; then drop the picture again. Nothing was taken in.");
     else if (looks_like_recording(std::filesystem::path(path)))
@@ -208,6 +372,8 @@ void RailsideProgram::drop_file(std::string_view path) {
 }
 
 Shot RailsideProgram::shot_for(const std::string& hash, int longest) {
+    if (hash == k_live_shot)
+        return live_;
     const auto key = std::make_pair(hash, longest);
     const auto it = shots_.find(key);
     if (it != shots_.end()) {
@@ -219,14 +385,26 @@ Shot RailsideProgram::shot_for(const std::string& hash, int longest) {
     return {};
 }
 
-void RailsideProgram::load_wanted() {
-    if (wanted_.empty() || textures_ == nullptr)
+void RailsideProgram::ask_for_shots() {
+    if (textures_ == nullptr)
         return;
-    const auto key = wanted_.front();
-    wanted_.erase(wanted_.begin());
+    for (const auto& key : wanted_)
+        worker_->ask(
+            fmt::format("shot/{}/{}", key.first, key.second), [this, key]() -> Worker::Delivery {
+                auto picture =
+                    std::make_shared<Result<Picture>>(bench_.photo_picture(key.first, key.second));
+                return [this, key, picture] { take_shot(key, *picture); };
+            });
+    wanted_.clear();
+}
+
+void RailsideProgram::take_shot(const std::pair<std::string, int>& key,
+                                const Result<Picture>& picture) {
+    if (textures_ == nullptr)
+        return;
     Loaded loaded;
     loaded.used = frame_count_;
-    if (auto picture = bench_.photo_picture(key.first, key.second)) {
+    if (picture) {
         loaded.shot.width = picture->width;
         loaded.shot.height = picture->height;
         loaded.shot.texture =
@@ -237,6 +415,12 @@ void RailsideProgram::load_wanted() {
     shots_[key] = loaded;
     drop_shots();
     frames_left_ = std::max(frames_left_, 1);
+}
+
+void RailsideProgram::let_go(Shot& shot) {
+    if (shot.texture)
+        let_go_.push_back(shot.texture);
+    shot = {};
 }
 
 void RailsideProgram::drop_shots() {
@@ -252,7 +436,7 @@ void RailsideProgram::drop_shots() {
         if (oldest == shots_.end())
             return;
         total -= bytes_of(oldest->second.shot);
-        textures_->drop(oldest->second.shot.texture);
+        let_go(oldest->second.shot);
         shots_.erase(oldest);
     }
 }
@@ -260,6 +444,9 @@ void RailsideProgram::drop_shots() {
 void RailsideProgram::frame(double now_s) {
     ++frame_count_;
     frames_left_ = std::max(0, frames_left_ - 1);
+    for (const ImTextureID texture : let_go_)
+        textures_->drop(texture);
+    let_go_.clear();
     ui_.theme().set_kind(settings_.theme);
     const Rect screen{0, 0, static_cast<float>(screen_.width_px),
                       static_cast<float>(screen_.height_px)};
@@ -275,7 +462,7 @@ void RailsideProgram::frame(double now_s) {
         refresh();
         frames_left_ = std::max(frames_left_, state_.text && !was_text ? 4 : 2);
     }
-    load_wanted();
+    ask_for_shots();
 }
 
 double RailsideProgram::wake_in(double now_s) const {

@@ -2,7 +2,10 @@
 // draws when something changed.
 #pragma once
 
+#include "app/hosts/camera.h"
 #include "app/hosts/host.h"
+#include "app/hosts/watched_folder.h"
+#include "app/hosts/worker.h"
 #include "app/rooms/frame_draw.h"
 #include "app/rooms/intent.h"
 #include "app/rooms/state.h"
@@ -23,15 +26,23 @@ struct ProgramSurroundings {
     std::function<Clock()> clock;
     std::vector<StepList> lists;
     std::string start_folder; // where From file begins
+    /// Opens the camera; empty: this machine is taken to have none.
+    std::function<std::unique_ptr<CameraSource>(std::function<void()> wake)> camera = {};
+    /// Pictures are read and put away before the call that wants it returns, so that the same
+    /// touches always make the same screens.
+    bool work_at_once = false;
 };
 
 /// Whether a file's name says it is a capture of a scope or sound card (.csv, .txt, .wav).
 [[nodiscard]] bool looks_like_recording(const std::filesystem::path& path);
+/// Whether its name says it is a job file (.railjob).
+[[nodiscard]] bool looks_like_job_file(const std::filesystem::path& path);
 
 /// Kept beside the bench in settings.json; a missing or damaged file means the defaults.
 struct Settings {
     Hand hand = Hand::right;
     ThemeKind theme = ThemeKind::dark;
+    std::string watched; // folder whose new pictures come to the open job; empty: none
 };
 [[nodiscard]] Settings load_settings(const std::filesystem::path& bench_folder);
 [[nodiscard]] Result<Done> save_settings(const std::filesystem::path& bench_folder,
@@ -55,6 +66,8 @@ class RailsideProgram : public Program {
     void refresh();
 
     // Program
+    void set_waker(std::function<void()> wake) override;
+    void news() override;
     void start(Textures& textures) override;
     [[nodiscard]] bool resize(const Screen& screen) override;
     void textures_lost() override;
@@ -74,24 +87,62 @@ class RailsideProgram : public Program {
         std::uint64_t used = 0; // frame it was last drawn in
     };
     Shot shot_for(const std::string& hash, int longest);
-    void load_wanted();
+    void ask_for_shots();
+    void take_shot(const std::pair<std::string, int>& key, const Result<Picture>& picture);
     void drop_shots();
+    void show_live();
+    void let_go(Shot& shot);
+    void tell_lost(); // work that failed without an answer of its own
 
     [[nodiscard]] bool append(EntryKind kind, nlohmann::json body);
+    [[nodiscard]] std::optional<std::vector<Entry>> append_all(std::vector<Bench::Draft> drafts);
+    [[nodiscard]] bool append_book(EntryKind kind, nlohmann::json body);
     void reload_job();
+    void reload_book();
+    void look_back();
+    void refresh_shelf(const Clock& clock);
     void say(AppState::MessageTone tone, std::string message);
+
+    // Setting what was keyed, written or chosen (program_values.cpp). True when it is set and the
+    // keypad or the letters may go.
     void set_value();
     void set_text();
-    void set_word(std::string_view field, const std::string& word);
+    [[nodiscard]] bool set_member(const std::string& target, const std::string& text);
+    [[nodiscard]] bool set_job_member(const std::string& member, const std::string& text);
+    [[nodiscard]] bool set_position_member(const std::string& rest, const std::string& text);
+    [[nodiscard]] bool set_photo_member(const std::string& rest, const std::string& text);
+    /// What was drawn on the photo, as an entry.
+    [[nodiscard]] bool keep_mark(const std::string& text);
+    [[nodiscard]] bool set_mark_member(const std::string& rest, const std::string& text);
+    [[nodiscard]] bool set_draft_member(const std::string& member, const std::string& text);
+    [[nodiscard]] bool set_instrument_member(const std::string& rest, const std::string& text);
+    [[nodiscard]] bool set_drawer_line(const std::string& which, const std::string& text);
+    [[nodiscard]] bool set_list_member(const std::string& target, const std::string& text);
+    [[nodiscard]] bool set_field(std::string_view field, const std::string& word);
+    [[nodiscard]] bool begin_job(const std::string& model);
+    [[nodiscard]] bool begin_position(const std::string& designator);
+    [[nodiscard]] bool set_keyed(const KeypadState& keypad);
+    [[nodiscard]] bool take_off(const std::string& what);
+
+    using Bytes = std::vector<std::byte>;
+    /// Puts a picture away behind the screen, as the next photo of the open job; `read` brings its
+    /// bytes.
+    void import_picture(std::function<Result<Bytes>()> read, const std::string& name);
     void import_file(const std::filesystem::path& path);
+    void take_waiting();
+    void write_photo_copy(const std::filesystem::path& folder);
+    /// Work that must be done, told of while it lasts; what it returns runs when it is done.
+    void put_away(const std::string& name, Worker::Work work);
     void import_recording(const std::filesystem::path& path);
-    [[nodiscard]] std::optional<std::vector<std::byte>>
-    read_import(const std::filesystem::path& path, std::string_view kind);
+    void import_job_file(const std::filesystem::path& path);
+    void export_job(const std::filesystem::path& folder);
+    void backup(const std::filesystem::path& folder);
+    void watch(); // begins, changes or ends it, as the settings say
     void read_folder(const std::filesystem::path& folder);
     void escape();
     void keep_working();
 
-    // One for each intent (program_apply.cpp).
+    // One for each intent (apply_*.cpp).
     struct Apply;
     friend struct Apply;
 
@@ -101,6 +152,11 @@ class RailsideProgram : public Program {
     AppState state_;
     Job job_;
     bool in_job_ = false;
+    BenchBook book_;
+    std::vector<StepList> lists_; // the delivered ones, or this bench's own in their place
+    std::vector<JobSeen> seen_;   // earlier jobs like the open one
+    std::vector<std::filesystem::path> waiting_; // new in the watched folder, not taken in yet
+    int putting_away_ = 0;                       // photos and copies on their way to the disk
     Shown shown_;
     Ui ui_;
     Screen screen_;
@@ -116,6 +172,14 @@ class RailsideProgram : public Program {
     int frames_left_ = 2;
     bool unusual_confirmed_ = false;
     bool done_ = false;
+    Shot live_;                       // the camera's picture
+    std::vector<ImTextureID> let_go_; // still named by the frame that is being painted
+    std::uint64_t live_serial_ = 0;
+    // Threads of their own, which end before anything above does.
+    std::function<void()> wake_;
+    std::unique_ptr<Worker> worker_;
+    std::unique_ptr<WatchedFolder> folder_;
+    std::unique_ptr<CameraSource> camera_;
 };
 
 } // namespace railside

@@ -2,183 +2,121 @@
 #include "app/ui/icons.h"
 
 #include <algorithm>
+#include <array>
 
 namespace railside {
 
 namespace {
 
-float heading(Ui& ui, float x0, float x1, float y, std::string_view text) {
-    const float pitch = ui.theme().pitch(Face::note);
-    ui.text({x0, y, x1, y + pitch}, text, Face::note, Ink::soft);
-    return pitch + ui.mm(0.8f);
-}
-
-Ink state_ink(std::string_view state) {
-    if (state == "bad" || state == "suspect")
-        return Ink::outside;
-    if (state == "good")
-        return Ink::inside;
-    if (state == "replaced")
-        return Ink::edge;
-    return Ink::soft;
-}
-
-float draw_position(Ui& ui, float x0, float x1, float y, const PositionRow& row) {
-    const float body = ui.theme().pitch(Face::body);
-    const float state = ui.text_width(row.state, Face::note);
-    ui.text_cut({x0, y, x1 - state - ui.mm(2), y + body}, row.designator, Face::strong, Ink::ink);
-    const float after = x0 + ui.text_width(row.designator, Face::strong) + ui.mm(2);
-    ui.text_cut({after, y, x1 - state - ui.mm(2), y + body},
-                row.channel.empty() ? row.role : row.role + ", " + row.channel, Face::note,
-                Ink::soft);
-    ui.text({x0, y, x1, y + body}, row.state, Face::note, state_ink(row.state), Align::right);
-    float used = body;
-    used +=
-        ui.wrapped(x0, y + used, x1 - x0, row.types, Face::note, row.odd ? Ink::edge : Ink::soft);
-    if (!row.note.empty())
-        used += ui.wrapped(x0, y + used, x1 - x0, row.note, Face::note, Ink::soft);
-    used += ui.mm(1.2f);
-    ui.rule(x0, x1, y + used);
-    return used + ui.mm(0.8f);
-}
-
-float draw_history_row(Ui& ui, float x0, float x1, float y, const HistoryRow& row, bool opened,
-                       Intents& out) {
-    const float time_width = ui.mm(15);
-    const float text_x = x0 + time_width;
-    const float width = x1 - text_x;
-    const float what = ui.wrapped_height(width, row.what, Face::note);
-    const float more = row.more.empty() ? 0 : ui.wrapped_height(width, row.more, Face::note);
-    float height = std::max(ui.mm(9), what + more + ui.mm(2.4f));
-    const Rect line{x0, y, x1, y + height};
-    const Name name("sheet/history/", row.entry);
-    if (opened || ui.pressed(name))
-        ui.fill(line, Ink::raised, 1.0f, 0.6f);
-    const Touched touched = ui.area(name, line, row.what, {.value = row.struck ? "struck" : ""});
-    if (touched.held || touched.tapped)
-        out.push_back(intent::OpenHistory{opened ? std::string() : row.entry});
-    const float top = line.mid_y() - (what + more) / 2;
-    ui.text({x0, top, text_x, top + ui.theme().pitch(Face::note)}, row.time, Face::note, Ink::soft);
-    ui.wrapped(text_x, top, width, row.what, Face::note, row.struck ? Ink::soft : Ink::ink);
-    if (row.struck) {
-        const float mid = top + ui.theme().font(Face::note)->FontSize * 0.55f;
-        ui.fill({text_x, mid, text_x + std::min(width, ui.text_width(row.what, Face::note)),
-                 mid + ui.mm(0.3f)},
-                Ink::soft);
+/// Tabs at the top of the body, in two rows where they do not stand side by side.
+template <class Part, std::size_t N, class Show>
+void draw_tabs(Ui& ui, Rect& body, std::string_view prefix, const std::array<Part, N>& parts,
+               Part now, std::string_view (*key)(Part), std::string_view (*label)(Part),
+               Intents& out, const Show& show) {
+    const float gap = ui.mm(1.6f);
+    const auto wanted = [&](Part part) {
+        return std::max(ui.text_width(label(part), Face::note) + ui.mm(2.6f), ui.mm(9));
+    };
+    float all = gap * static_cast<float>(N - 1);
+    for (const Part part : parts)
+        all += wanted(part);
+    const std::size_t in_row = all <= body.width() ? N : (N + 1) / 2;
+    for (std::size_t first = 0; first < N; first += in_row) {
+        Rect row = body.cut_top(ui.mm(9.5f), ui.mm(1.2f));
+        const std::size_t end = std::min(N, first + in_row);
+        // Each as wide as its word asks for, and what is left shared out.
+        float spare = row.width() - gap * static_cast<float>(end - first - 1);
+        for (std::size_t i = first; i < end; ++i)
+            spare -= wanted(parts[i]);
+        spare /= static_cast<float>(end - first);
+        for (std::size_t i = first; i < end; ++i) {
+            const Part part = parts[i];
+            const bool chosen = part == now;
+            if (ui.button(Name(prefix, key(part)), row.cut_left(wanted(part) + spare, gap),
+                          label(part),
+                          {.look = chosen ? Look::selected : Look::plain,
+                           .role = ControlRole::tab,
+                           .selected = chosen,
+                           .face = Face::note}))
+                out.push_back(show(part));
+        }
     }
-    if (!row.more.empty())
-        ui.wrapped(text_x, top + what, width, row.more, Face::note, Ink::soft);
-    if (opened && row.can_strike) {
-        const Rect button{text_x, y + height + ui.mm(0.5f), x1, y + height + ui.mm(10)};
-        const Name strike("sheet/strike/", row.entry);
-        if (ui.button(strike, button, row.struck ? "Bring it back" : "Strike this entry",
-                      {.look = row.struck ? Look::plain : Look::danger, .face = Face::note}))
-            out.push_back(
-                intent::StrikeEntry{row.entry, row.struck ? Standing::valid : Standing::struck});
-        height += ui.mm(11);
-    }
-    ui.rule(x0, x1, y + height);
-    return height;
 }
 
-float draw_front(Ui& ui, float x0, float x1, float y, const SheetShown& shown, Intents& out) {
-    const float top = y;
-    const float width = x1 - x0;
-    y += ui.wrapped(x0, y, width, shown.header.title, Face::value, Ink::ink);
-    if (!shown.serial.empty())
-        y += ui.wrapped(x0, y, width, "Serial " + shown.serial, Face::note, Ink::soft);
-    if (!shown.state.empty())
-        y += ui.wrapped(x0, y, width, shown.state, Face::note, Ink::soft);
-    y += ui.mm(1.5f);
-    y += heading(ui, x0, x1, y, "The client says");
-    y += ui.wrapped(x0, y, width,
-                    shown.header.complaint.empty() ? "Nothing written down yet."
-                                                   : shown.header.complaint,
-                    Face::body, Ink::ink) +
-         ui.mm(2);
-    if (shown.header.money_part >= 0) {
-        y += heading(ui, x0, x1, y, "Spent of the agreed limit");
-        const float pitch = ui.theme().pitch(Face::body);
-        const float money = ui.text_width(shown.header.money, Face::body) + ui.mm(3);
-        ui.text({x0, y, x1, y + pitch}, shown.header.money, Face::body,
-                shown.header.money_high ? Ink::edge : Ink::ink);
-        const Rect bar{x0 + money, y + pitch / 2 - ui.mm(0.8f), x1, y + pitch / 2 + ui.mm(0.8f)};
-        ui.fill(bar, Ink::raised, 0.8f);
-        ui.fill({bar.x0, bar.y0, bar.x0 + bar.width() * shown.header.money_part, bar.y1},
-                shown.header.money_high ? Ink::edge : Ink::soft, 0.8f);
-        y += pitch + ui.mm(2);
-    }
-    const Rect buttons{x0, y, x1, y + ui.mm(9.5f)};
-    if (ui.button("sheet/complaint", buttons.column(0, 2, ui.mm(2)), "Change complaint",
-                  {.face = Face::note}))
-        out.push_back(intent::EditText{"job/complaint", "The complaint, in the client's words",
-                                       shown.header.complaint});
-    if (ui.button("sheet/note", buttons.column(1, 2, ui.mm(2)), "Write a note",
-                  {.face = Face::note}))
-        out.push_back(intent::EditText{"note", "Note", {}});
-    y += ui.mm(12);
-    return y - top;
-}
+constexpr std::array<SheetPart, 4> k_sheet_parts = {SheetPart::unit, SheetPart::positions,
+                                                    SheetPart::money, SheetPart::history};
+constexpr std::array<SheetPart, 3> k_wide_parts = {SheetPart::unit, SheetPart::positions,
+                                                   SheetPart::money};
+constexpr std::array<BenchPart, 5> k_bench_parts = {BenchPart::instruments, BenchPart::drawer,
+                                                    BenchPart::lists, BenchPart::copies,
+                                                    BenchPart::screen};
 
 } // namespace
 
-void draw_sheet(Ui& ui, Rect place, const SheetShown& shown, Intents& out) {
+void draw_sheet(Ui& ui, Rect place, const SheetShown& shown, const AppState& state,
+                const ShotSource& shots, Intents& out) {
     ui.fill(place, Ink::pane, 1.5f);
-    const Rect body = place.inset(ui.mm(2.5f), ui.mm(1.6f));
-    const auto positions = [&](float x0, float x1, float y) {
-        const float top = y;
-        if (!shown.positions.empty()) {
-            y += heading(ui, x0, x1, y, "Positions");
-            for (const PositionRow& row : shown.positions)
-                y += draw_position(ui, x0, x1, y, row);
-            y += ui.mm(2);
-        }
-        return y - top;
-    };
-    const auto history = [&](float x0, float x1, float y) {
-        const float top = y;
-        y += heading(ui, x0, x1, y, "What happened, newest first");
-        for (const HistoryRow& row : shown.history)
-            y += draw_history_row(ui, x0, x1, y, row, row.entry == shown.opened, out);
-        return y - top;
-    };
+    Rect body = place.inset(ui.mm(2.2f), ui.mm(1.6f));
+    const auto show = [](SheetPart part) -> Intent { return intent::ShowSheet{part}; };
     if (body.width() > ui.mm(130)) {
-        // Wide enough for the page and its history side by side.
-        const Rect left = body.column(0, 2, ui.mm(5));
+        // Wide enough for the page and the time line side by side.
+        Rect left = body.column(0, 2, ui.mm(5));
         const Rect right = body.column(1, 2, ui.mm(5));
-        Rect content = ui.begin_scroll("sheet/front", left);
-        float y = content.y0;
-        y += draw_front(ui, left.x0, left.x1 - ui.mm(1.5f), y, shown, out);
-        y += positions(left.x0, left.x1 - ui.mm(1.5f), y);
-        ui.end_scroll(y);
-        content = ui.begin_scroll("sheet/history", right);
-        y = content.y0;
-        y += history(right.x0, right.x1 - ui.mm(1.5f), y);
-        ui.end_scroll(y);
+        const SheetPart now =
+            state.sheet_part == SheetPart::history ? SheetPart::unit : state.sheet_part;
+        draw_tabs(ui, left, "sheet/part/", k_wide_parts, now, sheet_part_key, sheet_part_label, out,
+                  show);
+        draw_page(ui, left, shown.page, shots, out);
+        draw_page(ui, right, shown.history, shots, out);
         return;
     }
-    const Rect content = ui.begin_scroll("sheet/all", body);
-    const float x1 = body.x1 - ui.mm(1.5f);
-    float y = content.y0;
-    y += draw_front(ui, body.x0, x1, y, shown, out);
-    y += positions(body.x0, x1, y);
-    y += history(body.x0, x1, y);
-    ui.end_scroll(y + ui.mm(2));
+    const bool one = !state.position.empty() || state.cost;
+    if (!one || body.height() > ui.mm(75))
+        draw_tabs(ui, body, "sheet/part/", k_sheet_parts, state.sheet_part, sheet_part_key,
+                  sheet_part_label, out, show);
+    draw_page(ui, body, state.sheet_part == SheetPart::history ? shown.history : shown.page, shots,
+              out);
 }
 
-void draw_shelf(Ui& ui, Rect place, const ShelfShown& shown, Intents& out) {
+void draw_bench(Ui& ui, Rect place, const Page& page, const AppState& state,
+                const ShotSource& shots, Intents& out) {
+    ui.fill(place, Ink::pane, 1.5f);
+    Rect body = place.inset(ui.mm(2.2f), ui.mm(1.6f));
+    const bool one = !state.instrument.empty() || state.list_draft;
+    if (!one || body.height() > ui.mm(75))
+        draw_tabs(ui, body, "bench/part/", k_bench_parts, state.bench_part, bench_part_key,
+                  bench_part_label, out,
+                  [](BenchPart part) -> Intent { return intent::ShowBench{part}; });
+    // A page of words is read more easily when it is not as wide as the whole screen.
+    if (body.width() > ui.mm(150)) {
+        const float spare = (body.width() - ui.mm(150)) / 2;
+        body.x0 += spare;
+        body.x1 -= spare;
+    }
+    draw_page(ui, body, page, shots, out);
+}
+
+void draw_shelf(Ui& ui, Rect place, const ShelfShown& shown, const AppState& state, Intents& out) {
     Rect body = place;
     const Rect actions = body.cut_bottom(ui.mm(14), ui.mm(1.5f));
     Rect line = actions;
-    const float small = std::min(ui.mm(26), line.width() * 0.26f);
-    const Rect hand = line.cut_left(small, ui.mm(2));
-    const Rect theme = line.cut_left(small, ui.mm(2));
-    if (ui.button("shelf/hand", hand, "Other hand", {.face = Face::note}))
-        out.push_back(intent::SwitchHand{});
-    if (ui.button("shelf/theme", theme, "Colours", {.face = Face::note}))
-        out.push_back(intent::SwitchTheme{});
+    const float small = std::min(ui.mm(28), line.width() * 0.28f);
+    const Rect search = line.cut_left(small, ui.mm(2));
+    const Rect bench = line.cut_left(small, ui.mm(2));
+    if (ui.button("shelf/search", search, state.search.empty() ? "Search" : "Search again",
+                  {.face = Face::note}))
+        out.push_back(intent::Search{});
+    if (ui.button("shelf/bench", bench, "Bench", {.face = Face::note}))
+        out.push_back(intent::ShowBench{state.bench_part});
     if (ui.button("shelf/new", line, "New job", {.look = Look::primary}))
         out.push_back(intent::NewJob{});
+    if (!shown.heading.empty()) {
+        Rect top = body.cut_top(ui.mm(9.5f), ui.mm(1));
+        const Rect all = top.cut_right(ui.mm(22), ui.mm(2));
+        if (ui.button("shelf/all", all, "All jobs", {.face = Face::note}))
+            out.push_back(intent::ClearSearch{});
+        ui.text_cut(top, shown.heading, Face::body, Ink::ink);
+    }
 
     const int columns = body.width() > ui.mm(150) ? 2 : 1;
     const Rect content = ui.begin_scroll("shelf/jobs", body);
@@ -199,8 +137,9 @@ void draw_shelf(Ui& ui, Rect place, const ShelfShown& shown, Intents& out) {
         const float inner = card_width - 2 * pad;
         const float note = ui.theme().pitch(Face::note);
         const float complaint = ui.wrapped_height(inner, card.complaint, Face::note);
+        const float counts = ui.wrapped_height(inner, card.counts, Face::note);
         const float height =
-            ui.theme().pitch(Face::strong) + complaint + note * 2 + 2 * pad + ui.mm(1.5f);
+            ui.theme().pitch(Face::strong) + complaint + note + counts + 2 * pad + ui.mm(1.5f);
         const Rect box{x0, y, x0 + card_width, y + height};
         const Name name("shelf/job/", card.job);
         ui.fill(box, ui.pressed(name) ? Ink::raised : Ink::pane, 1.5f);
@@ -215,12 +154,16 @@ void draw_shelf(Ui& ui, Rect place, const ShelfShown& shown, Intents& out) {
             card.title, Face::strong, Ink::ink);
         ty += ui.theme().pitch(Face::strong);
         ty += ui.wrapped(x0 + pad, ty, inner, card.complaint, Face::note, Ink::soft) + ui.mm(1);
-        ui.text_cut({x0 + pad, ty, box.x1 - pad, ty + note}, card.state, Face::note, Ink::ink);
+        ui.text_cut({x0 + pad, ty, box.x1 - pad, ty + note}, card.state, Face::note,
+                    card.closed ? Ink::soft : Ink::ink);
         if (!card.money.empty())
-            ui.text({x0 + pad, ty, box.x1 - pad, ty + note}, card.money, Face::note, Ink::ink,
+            ui.text({x0 + pad, ty, box.x1 - pad, ty + note}, card.money, Face::note,
+                    card.money_state == MoneyState::reached ? Ink::outside
+                    : card.money_state == MoneyState::near  ? Ink::edge
+                                                            : Ink::ink,
                     Align::right);
         ty += note;
-        ui.text_cut({x0 + pad, ty, box.x1 - pad, ty + note}, card.counts, Face::note, Ink::soft);
+        ui.wrapped(x0 + pad, ty, inner, card.counts, Face::note, Ink::soft);
         row_height = std::max(row_height, height);
         if (++column == columns) {
             column = 0;

@@ -1,21 +1,12 @@
-// The Sheet: a job's front page, its positions side by side, and everything that happened, newest
+// The Sheet: a job's front page, its positions, its money, and everything that happened, newest
 // first.
 #pragma once
 
 #include "app/rooms/header_model.h"
-#include "app/rooms/state.h"
+#include "app/rooms/page.h"
+#include "core/store/bench.h"
 
 namespace railside {
-
-struct PositionRow {
-    std::string designator;
-    std::string role;
-    std::string channel;
-    std::string types; // "printed 0R22 · fitted 0R47, earlier shop"
-    std::string state; // "suspect"
-    std::string note;
-    bool odd = false; // fitted differs from printed
-};
 
 struct HistoryRow {
     std::string entry;
@@ -27,15 +18,16 @@ struct HistoryRow {
 };
 
 struct SheetShown {
-    HeaderShown header;
-    std::string serial;
-    std::string state;
-    std::vector<PositionRow> positions;
-    std::vector<HistoryRow> history; // newest first
-    std::string opened;              // entry of history opened by long press
+    Page page;    // the part that is chosen
+    Page history; // beside it, where there is room
 };
 
-[[nodiscard]] SheetShown make_sheet(const AppState& state, const Job& job, const Clock& clock);
+/// `seen`: earlier jobs that resemble this one.
+[[nodiscard]] SheetShown make_sheet(const AppState& state, const Job& job, const BenchBook& book,
+                                    std::span<const JobSeen> seen, const Clock& clock);
+
+/// The time line, as the filter has it; the entry in state.history_entry is opened.
+[[nodiscard]] Page make_history(const AppState& state, const Job& job, const Clock& clock);
 
 /// One entry in one line, as the history shows it.
 [[nodiscard]] HistoryRow make_history_row(const Job& job, const Entry& entry, const Clock& clock);

@@ -2,6 +2,7 @@
 #pragma once
 
 #include "app/rooms/state.h"
+#include "core/job/money.h"
 #include "core/store/bench.h"
 
 namespace railside {
@@ -14,14 +15,21 @@ struct ShelfCard {
     std::string touched; // "today 14:32"
     std::string money;
     float money_part = -1;
-    std::string counts; // "7 photos · 41 entries"
+    MoneyState money_state = MoneyState::no_limit;
+    std::string counts;  // "7 photos · 41 entries", or where the words stand that were looked for
+    bool closed = false; // handed back or returned
 };
 
 struct ShelfShown {
     std::vector<ShelfCard> cards;
-    std::string empty; // what to do when there is none
+    std::string empty;   // what to do when there is none
+    std::string heading; // "3 jobs with “hum”", or empty
 };
 
+/// Struck jobs are left out; those that have left the bench's care stand last.
 [[nodiscard]] ShelfShown make_shelf(std::span<const JobSummary> jobs, const Clock& clock);
+/// What a search has found, best first.
+[[nodiscard]] ShelfShown make_found(std::span<const JobFound> found, std::string_view words,
+                                    const Clock& clock);
 
 } // namespace railside

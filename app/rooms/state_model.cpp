@@ -11,6 +11,8 @@ std::string_view room_key(RoomId room) {
     switch (room) {
     case RoomId::shelf:
         return "shelf";
+    case RoomId::bench:
+        return "bench";
     case RoomId::sheet:
         return "sheet";
     case RoomId::workings:
@@ -27,6 +29,8 @@ std::string_view room_label(RoomId room) {
     switch (room) {
     case RoomId::shelf:
         return "Shelf";
+    case RoomId::bench:
+        return "Bench";
     case RoomId::sheet:
         return "Sheet";
     case RoomId::workings:
@@ -40,8 +44,8 @@ std::string_view room_label(RoomId room) {
 }
 
 std::optional<RoomId> room_from_key(std::string_view key) {
-    for (const RoomId room :
-         {RoomId::shelf, RoomId::sheet, RoomId::workings, RoomId::photos, RoomId::steps})
+    for (const RoomId room : {RoomId::shelf, RoomId::bench, RoomId::sheet, RoomId::workings,
+                              RoomId::photos, RoomId::steps})
         if (room_key(room) == key)
             return room;
     return std::nullopt;
@@ -71,6 +75,114 @@ std::string_view beside_label(Beside beside) {
     return "";
 }
 
+std::string_view sheet_part_key(SheetPart part) {
+    switch (part) {
+    case SheetPart::unit:
+        return "unit";
+    case SheetPart::positions:
+        return "positions";
+    case SheetPart::money:
+        return "money";
+    case SheetPart::history:
+        return "history";
+    }
+    return "";
+}
+
+std::string_view sheet_part_label(SheetPart part) {
+    switch (part) {
+    case SheetPart::unit:
+        return "Unit";
+    case SheetPart::positions:
+        return "Positions";
+    case SheetPart::money:
+        return "Money";
+    case SheetPart::history:
+        return "Time line";
+    }
+    return "";
+}
+
+std::string_view bench_part_key(BenchPart part) {
+    switch (part) {
+    case BenchPart::instruments:
+        return "instruments";
+    case BenchPart::drawer:
+        return "drawer";
+    case BenchPart::lists:
+        return "lists";
+    case BenchPart::copies:
+        return "copies";
+    case BenchPart::screen:
+        return "screen";
+    }
+    return "";
+}
+
+std::string_view bench_part_label(BenchPart part) {
+    switch (part) {
+    case BenchPart::instruments:
+        return "Meters";
+    case BenchPart::drawer:
+        return "Drawer";
+    case BenchPart::lists:
+        return "Lists";
+    case BenchPart::copies:
+        return "Copies";
+    case BenchPart::screen:
+        return "Screen";
+    }
+    return "";
+}
+
+std::string_view history_filter_key(HistoryFilter filter) {
+    switch (filter) {
+    case HistoryFilter::all:
+        return "all";
+    case HistoryFilter::readings:
+        return "readings";
+    case HistoryFilter::photos:
+        return "photos";
+    case HistoryFilter::steps:
+        return "steps";
+    case HistoryFilter::workings:
+        return "workings";
+    case HistoryFilter::changes:
+        return "changes";
+    }
+    return "";
+}
+
+std::string_view history_filter_label(HistoryFilter filter) {
+    switch (filter) {
+    case HistoryFilter::all:
+        return "All";
+    case HistoryFilter::readings:
+        return "Readings";
+    case HistoryFilter::photos:
+        return "Photos";
+    case HistoryFilter::steps:
+        return "Steps";
+    case HistoryFilter::workings:
+        return "Workings";
+    case HistoryFilter::changes:
+        return "Changes";
+    }
+    return "";
+}
+
+bool may_be_set(const TextEntry& entry) {
+    // What begins something needs words; a member may be emptied.
+    static constexpr std::string_view k_wants_words[] = {"new/", "note", "skip/", "apart/what",
+                                                         "drawer/new"};
+    if (!entry.text.empty() || !entry.pending.empty())
+        return true;
+    for (const std::string_view start : k_wants_words)
+        if (entry.target.starts_with(start))
+            return false;
+    return true;
+}
+
 std::string time_text(std::int64_t time_ms, const Clock& clock) {
     using namespace std::chrono;
     static constexpr std::array<const char*, 12> k_months = {
@@ -91,6 +203,15 @@ std::string time_text(std::int64_t time_ms, const Clock& clock) {
     if (date.year() == year_month_day(today).year())
         return day;
     return fmt::format("{} {}", day, static_cast<int>(date.year()));
+}
+
+std::string date_text(std::int64_t time_ms, const Clock& clock) {
+    using namespace std::chrono;
+    const auto local =
+        sys_time<milliseconds>(milliseconds(time_ms) + minutes(clock.utc_offset_minutes));
+    const year_month_day date(floor<days>(local));
+    return fmt::format("{:04}-{:02}-{:02}", static_cast<int>(date.year()),
+                       static_cast<unsigned>(date.month()), static_cast<unsigned>(date.day()));
 }
 
 } // namespace railside

@@ -213,6 +213,18 @@ void draw_lists(Ui& ui, Rect place, const StepsShown& shown, std::string_view pr
     const float x1 = body.x1 - ui.mm(1.5f);
     float y = content.y0;
     bool offered = false;
+    {
+        const Rect card{body.x0, y, x1, y + ui.mm(11)};
+        const Name name(prefix, "/apart");
+        ui.fill(card, ui.pressed(name) ? Ink::line : Ink::raised, 1.5f);
+        if (ui.area(name, card, "Taken off, put back", {.value = shown.apart}))
+            out.push_back(intent::ShowApart{true});
+        ui.text({card.x0 + ui.mm(2.5f), card.y0, card.x1, card.y1}, "Taken off, put back",
+                Face::body, Ink::ink);
+        ui.text({card.x0, card.y0, card.x1 - ui.mm(2.5f), card.y1}, shown.apart, Face::note,
+                shown.apart_left ? Ink::edge : Ink::soft, Align::right);
+        y += ui.mm(13);
+    }
     for (const ListCard& list : shown.lists) {
         if (list.entry.empty() && !offered) {
             offered = true;
@@ -270,6 +282,22 @@ void draw_steps(Ui& ui, Rect place, const StepsShown& shown, std::string_view pr
         ui.wrapped(top.x0, top.mid_y() - ui.wrapped_height(top.width(), shown.name, Face::note) / 2,
                    top.width(), shown.name, Face::note, Ink::ink);
     draw_progress(ui, body.cut_top(ui.mm(0.9f), ui.mm(1)), shown.part);
+    if (!shown.still_off.empty()) {
+        // What is not back yet stands over every step that puts power on.
+        const float text =
+            ui.wrapped_height(body.width() - ui.mm(12), shown.still_off, Face::note) + ui.mm(2.4f);
+        const Rect bar = body.cut_top(std::max(ui.mm(9.2f), text), ui.mm(1));
+        const Name name(prefix, "/still_off");
+        ui.fill(bar, ui.pressed(name) ? Ink::line : Ink::raised, 1.2f);
+        ui.outline(bar, Ink::edge, 1.2f, 0.4f);
+        if (ui.area(name, bar, shown.still_off, {}))
+            out.push_back(intent::ShowApart{true});
+        draw_icon(ui, Icon::warning, {bar.x0, bar.y0, bar.x0 + ui.mm(7), bar.y1}, Ink::edge, 4.2f);
+        draw_icon(ui, Icon::forward, {bar.x1 - ui.mm(4), bar.y0, bar.x1 - ui.mm(1), bar.y1},
+                  Ink::soft, 2.6f);
+        ui.wrapped(bar.x0 + ui.mm(7), bar.y0 + ui.mm(1.2f), bar.width() - ui.mm(12),
+                   shown.still_off, Face::note, Ink::edge);
+    }
     const Rect content = ui.begin_scroll(Name(prefix, "/steps/", shown.entry), body);
     const float x1 = body.x1 - ui.mm(1.2f);
     float y = content.y0;
@@ -284,6 +312,11 @@ void draw_steps(Ui& ui, Rect place, const StepsShown& shown, std::string_view pr
         y += height;
     }
     ui.end_scroll(y + ui.mm(2));
+}
+
+void draw_apart(Ui& ui, Rect place, const Page& page, const ShotSource& shots, Intents& out) {
+    ui.fill(place, Ink::pane, 1.5f);
+    draw_page(ui, place.inset(ui.mm(2.2f), ui.mm(1.6f)), page, shots, out);
 }
 
 } // namespace railside

@@ -1,5 +1,6 @@
 #include "app/rooms/steps_model.h"
 
+#include "app/rooms/apart_model.h"
 #include "app/rooms/header_model.h"
 #include "app/rooms/typed_text.h"
 #include "core/quantity/value_code.h"
@@ -52,10 +53,18 @@ StepsShown make_steps(const AppState& state, const Job& job, std::span<const Ste
             shown.lists.push_back(
                 {{}, list.key, list.name, fmt::format("{} steps", list.steps.size()), 0, false});
     }
+    const auto pieces = reassembly_list(job);
+    const int off = pieces_still_off(pieces);
+    shown.apart_left = off > 0;
+    shown.apart = pieces.empty() ? std::string("nothing yet")
+                  : off == 0     ? std::string("all back")
+                                 : fmt::format("{} still off", off);
     const ListRecord* list = state.list == "none" ? nullptr : open_list(state, job);
     if (list == nullptr)
         return shown;
     shown.has_list = true;
+    if (wants_all_back(list->key))
+        shown.still_off = still_off_sentence(pieces);
     shown.entry = list->source.entry;
     shown.name = list->name;
     const int n = static_cast<int>(list->steps.size());
@@ -94,6 +103,9 @@ StepsShown make_steps(const AppState& state, const Job& job, std::span<const Ste
                                   record.answer);
             shown.bar = row.refused;
         }
+        if (record.state == StepState::open && !record.refused_tick.empty() &&
+            row.refused.empty() && record.barred_by.empty())
+            row.refused = "Ticked while it was barred: that does not count. Do it now.";
         row.opened = state.expanded_step.empty() ? row.look == StepLook::live
                                                  : state.expanded_step == row.key;
         if (row.opened && row.look == StepLook::barred)

@@ -50,6 +50,9 @@ struct StepsShown {
     bool follow = false;              // bring the opened step into view
     std::vector<std::string> reasons; // offered for skipping
     std::vector<ListCard> lists;      // taken up first, then those that can be
+    std::string apart;                // what is taken off: "5 pieces off"
+    bool apart_left = false;          // something is not back yet
+    std::string still_off;            // the bar over a list that puts power on; empty: all is back
 };
 
 [[nodiscard]] StepsShown make_steps(const AppState& state, const Job& job,

@@ -62,7 +62,7 @@ float draw_row(Ui& ui, float x0, float x1, float y, const FieldRow& row, Intents
                            .role = ControlRole::choice,
                            .selected = chosen,
                            .face = Face::note}))
-                out.push_back(intent::PickWord{row.key, key});
+                out.push_back(intent::SetWord{"field/" + row.key, key});
         }
         return height;
     }
@@ -280,6 +280,24 @@ void draw_offers(Ui& ui, Rect place, const WorkingsShown& shown, Intents& out) {
     ui.end_scroll(y);
 }
 
+/// How the readings of this form are taken; a touch changes it. Returns the height used.
+float draw_read_with(Ui& ui, float x0, float x1, float y, const WorkingsShown& shown,
+                     Intents& out) {
+    if (shown.read_with.empty())
+        return 0;
+    const float text = ui.wrapped_height(x1 - x0 - ui.mm(26), shown.read_with, Face::note);
+    const Rect line{x0, y, x1, y + std::max(ui.mm(9.2f), text + ui.mm(2))};
+    if (ui.pressed("workings/read_with"))
+        ui.fill(line, Ink::raised, 1.0f);
+    if (ui.area("workings/read_with", line, "Read with", {.value = shown.read_with}))
+        out.push_back(intent::OpenReading{{}, false});
+    ui.text(line, "Read with", Face::note, Ink::soft);
+    ui.wrapped(x0 + ui.mm(20), line.mid_y() - text / 2, x1 - x0 - ui.mm(26), shown.read_with,
+               Face::note, Ink::ink);
+    draw_icon(ui, Icon::forward, {x1 - ui.mm(3), line.y0, x1, line.y1}, Ink::soft, 2.6f);
+    return line.height() + ui.mm(0.5f);
+}
+
 void draw_channels(Ui& ui, Rect place, const AppState& state, Intents& out) {
     const bool words = place.width() >= ui.mm(34);
     const Channel channels[] = {Channel::left, Channel::right};
@@ -343,6 +361,7 @@ void draw_workings(Ui& ui, Rect place, const WorkingsShown& shown, const AppStat
             for (const FieldRow& row : shown.rows)
                 if (row.leads)
                     y += draw_row(ui, keyed.x0, keyed.x1 - ui.mm(1.2f), y, row, out);
+            y += draw_read_with(ui, keyed.x0, keyed.x1 - ui.mm(1.2f), y, shown, out);
             y += draw_rest(ui, keyed.x0, keyed.x1 - ui.mm(1.2f), y, shown, out);
             ui.end_scroll(y + ui.mm(1));
         }
@@ -374,6 +393,7 @@ void draw_workings(Ui& ui, Rect place, const WorkingsShown& shown, const AppStat
         draw_plot(ui, {body.x0, y, x1, y + height}, shown.plot, out);
         y += height + ui.mm(1);
     }
+    y += draw_read_with(ui, body.x0, x1, y, shown, out);
     y += draw_rest(ui, body.x0, x1, y, shown, out);
     ui.end_scroll(y + ui.mm(2));
 }

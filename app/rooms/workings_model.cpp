@@ -143,7 +143,8 @@ std::optional<FieldStand> field_stand(const Job& job, const Working& working, co
     if (field.spread == Spread::meter)
         if (const ReadingRecord* reading = last_reading(job, field, channel))
             return FieldStand{reading->text, Origin::measured,
-                              time_text(reading->source.time_ms, clock), reading->source.entry};
+                              time_text(reading->source.time_ms, clock), reading->source.entry,
+                              reading->amount};
     if (field.kind == FieldKind::recording) {
         const RecordingRecord* recording = last_recording(job, channel);
         if (recording == nullptr)
@@ -193,6 +194,11 @@ GatheredInputs gather_inputs(const Job& job, const Working& working, Channel cha
             continue;
         }
         input->from = stand->from;
+        // A reading keeps the interval of the instrument it was taken with.
+        if (stand->amount && stand->amount->unit == field.unit && !is_open(field, input->amount))
+            input->amount = *stand->amount;
+        if (stand->from == Origin::measured && !stand->entry.empty())
+            gathered.readings.push_back(stand->entry);
         if (field.kind == FieldKind::recording && recordings)
             if (const RecordingRecord* recording = last_recording(job, channel))
                 input->data = recordings(recording->hash);
@@ -201,6 +207,8 @@ GatheredInputs gather_inputs(const Job& job, const Working& working, Channel cha
     // What belongs to another choice waits until that choice comes back.
     for (const Field& field : working.fields)
         if (!applies(field, gathered.inputs)) {
+            if (const auto stand = field_stand(job, working, field, channel, clock))
+                std::erase(gathered.readings, stand->entry);
             gathered.inputs.erase(std::string(field.key));
             std::erase_if(gathered.refused,
                           [&field](const auto& refused) { return refused.first == field.key; });

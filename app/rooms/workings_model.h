@@ -59,6 +59,7 @@ struct WorkingsShown {
     PlotShown plot;
     std::string keep_label;    // "Keep with left channel"
     bool kept_already = false; // the last kept one of this channel has the same inputs
+    std::string read_with;     // how its readings are taken; empty where it asks for none
 
     struct Offer {
         std::string key, name, question;
@@ -72,8 +73,9 @@ struct WorkingsShown {
 struct FieldStand {
     std::string text;
     Origin from = Origin::by_default;
-    std::string note;  // "14:32" for a reading
-    std::string entry; // reading it came from
+    std::string note;                            // "14:32" for a reading
+    std::string entry;                           // reading it came from
+    std::optional<Amount> amount = std::nullopt; // of a reading: with its instrument's interval
 };
 [[nodiscard]] std::optional<FieldStand> field_stand(const Job& job, const Working& working,
                                                     const Field& field, Channel channel,
@@ -84,6 +86,7 @@ struct FieldStand {
 struct GatheredInputs {
     Inputs inputs;
     std::vector<std::pair<std::string, Error>> refused;
+    std::vector<std::string> readings; // entries of the readings and recordings among them
 };
 /// The bytes of a recording by its hash; null when the vault has them no longer.
 using RecordingSource = std::function<std::shared_ptr<const std::string>(const std::string& hash)>;

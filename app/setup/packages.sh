@@ -5,8 +5,8 @@
 set -eu
 
 build="g++ cmake ninja-build pkg-config dpkg-dev ca-certificates"
-libraries="libsdl2-dev libglfw3-dev libgl-dev libsqlite3-dev libjpeg62-turbo-dev nlohmann-json3-dev
-    libfmt-dev libcli11-dev libeigen3-dev libboost-dev fonts-b612 fonts-dejavu-core"
+libraries="libsdl2-dev libglfw3-dev libgl-dev libsqlite3-dev libjpeg62-turbo-dev libv4l-dev
+    nlohmann-json3-dev libfmt-dev libcli11-dev libeigen3-dev libboost-dev fonts-b612 fonts-dejavu-core"
 tests="catch2 librapidcheck-dev xvfb xauth"
 checks="clang-format clang-tidy clang libclang-rt-dev"
 

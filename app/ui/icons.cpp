@@ -100,6 +100,21 @@ void draw_icon(Ui& ui, Icon icon, Rect place, Ink ink, float largest_mm) {
     case Icon::back:
         pen.path({{14, 4}, {6, 12}, {14, 20}});
         break;
+    case Icon::forward:
+        pen.path({{9, 4}, {17, 12}, {9, 20}});
+        break;
+    case Icon::camera: // a box with a lens and its button
+        pen.path({{2, 7}, {7, 7}, {9, 4}, {15, 4}, {17, 7}, {22, 7}, {22, 20}, {2, 20}}, true);
+        pen.path({{12, 9}, {15.5f, 11.5f}, {15.5f, 15.5f}, {12, 18}, {8.5f, 15.5f}, {8.5f, 11.5f}},
+                 true);
+        break;
+    case Icon::bench: // a board on two legs with a lamp over it
+        pen.line(2, 13, 22, 13);
+        pen.line(5, 13, 5, 21);
+        pen.line(19, 13, 19, 21);
+        pen.path({{8, 13}, {8, 5}, {14, 3}});
+        pen.path({{12, 6}, {14, 3}, {18, 6}}, true);
+        break;
     case Icon::drawer_up:
         pen.path({{5, 15}, {12, 8}, {19, 15}});
         break;

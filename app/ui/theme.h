@@ -34,6 +34,7 @@ enum class Ink {
     on_primary,
     special,    // prefix keys
     on_verdict, // word and shape on a verdict's colour
+    on_photo,   // words on the black that lies under them on a photo
     count_,
 };
 

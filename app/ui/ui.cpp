@@ -139,6 +139,7 @@ void Ui::scroll_to(std::string_view name, float offset) {
 void Ui::use_gestures() {
     tap_count_ = 0;
     drag_ = {};
+    way_.clear();
     ImGuiIO& io = ImGui::GetIO();
     const auto add_tap = [&](std::string_view name, bool tapped, bool held) {
         if (tap_count_ == taps_.size())
@@ -190,12 +191,14 @@ void Ui::use_gestures() {
         case GestureKind::drag_begin:
             pressed_.clear();
             dragging_.assign(control ? std::string_view(control->name) : std::string_view());
-            drag_.active = true;
+            drag_.active = drag_.begun = true;
             drag_.x = gesture.x_px;
             drag_.y = gesture.y_px;
+            way_.assign(1, at(gesture.x_px, gesture.y_px));
             break;
         case GestureKind::drag:
             drag_.active = true;
+            way_.push_back(at(gesture.x_px, gesture.y_px));
             drag_.dx += gesture.dx_px;
             drag_.dy += gesture.dy_px;
             drag_.x = gesture.x_px;
@@ -203,6 +206,9 @@ void Ui::use_gestures() {
             break;
         case GestureKind::drag_end:
             drag_.active = false;
+            drag_.ended = true;
+            drag_.x = gesture.x_px;
+            drag_.y = gesture.y_px;
             break;
         case GestureKind::pinch:
             if (control &&
@@ -217,6 +223,7 @@ void Ui::use_gestures() {
             break;
         }
     }
+    drag_.way = way_;
     reader_.clear();
     if (!wanted_.empty()) {
         add_tap(wanted_, true, false);

@@ -14,6 +14,7 @@
 
 #include <imgui.h>
 
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -55,6 +56,12 @@ struct Dragged {
     float dx = 0, dy = 0, scale = 1;
     float x = 0, y = 0; // where the finger is
     bool tapped = false;
+    bool begun = false; // the drag began since the last frame
+    bool ended = false; // the finger left after a drag
+    /// Where the finger was since the last frame, in order; from where it was put down when begun.
+    std::span<const ImVec2> way = {};
+
+    [[nodiscard]] bool moved() const { return dx != 0 || dy != 0 || scale != 1; }
 };
 
 class Ui {
@@ -169,6 +176,7 @@ class Ui {
     std::size_t tap_count_ = 0;
     std::string dragging_;
     Dragged drag_;
+    std::vector<ImVec2> way_;
     std::string wanted_; // tap by name
 
     int layer_ = 0;

@@ -330,4 +330,62 @@ Result<StepList> parse_list(std::string_view text, std::string_view file_name) {
     return Reader(file_name).read(text);
 }
 
+std::string list_key_of(std::string_view text) { return key_of(text); }
+
+std::string print_list(const StepList& list) {
+    std::string text;
+    const auto add = [&text](std::string_view before, std::string_view words) {
+        text += before;
+        // One line each: what the grammar ends a text with becomes a space, and none stands twice.
+        bool space = true;
+        std::string line;
+        for (const char c : words) {
+            const bool blank = c == '\n' || c == '\r' || c == '\t' || c == ' ';
+            if (!blank)
+                line += c;
+            else if (!space)
+                line += ' ';
+            space = blank;
+        }
+        while (!line.empty() && line.back() == ' ')
+            line.pop_back();
+        text += line;
+        text += '\n';
+    };
+    add("name: ", list.name);
+    add("key: ", list.key);
+    if (!list.intro.empty())
+        add("intro: ", list.intro);
+    for (const ListStep& step : list.steps) {
+        add("\n- ", step.text);
+        add("  key: ", step.key);
+        if (!step.hint.empty())
+            add("  hint: ", step.hint);
+        if (!step.caution.empty())
+            add("  caution: ", step.caution);
+        switch (step.kind) {
+        case StepKind::tick:
+            break;
+        case StepKind::photo:
+            text += "  photo\n";
+            break;
+        case StepKind::choice: {
+            std::string words;
+            for (const StepChoice& choice : step.choices)
+                words += fmt::format("{}{}{}", words.empty() ? "" : ", ", choice.word,
+                                     choice.stops ? "!" : "");
+            add("  choices: ", words);
+            break;
+        }
+        case StepKind::reading:
+            add("  reading: ", fmt::format("{} {} to {}", unit_info(step.unit).key, step.low_text,
+                                           step.high_text));
+            break;
+        }
+        if (step.bars)
+            text += "  bars\n";
+    }
+    return text;
+}
+
 } // namespace railside

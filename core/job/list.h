@@ -49,4 +49,11 @@ struct StepList {
 /// Reads a list file. Errors name the line and what was expected there.
 [[nodiscard]] Result<StepList> parse_list(std::string_view text, std::string_view file_name);
 
+/// As a list file that parse_list reads back alike. Line ends inside texts become spaces. The steps
+/// need be none that parse_list accepts: what it refuses is said there.
+[[nodiscard]] std::string print_list(const StepList& list);
+
+/// A key made of a text as the file's grammar makes one: "Cover on" gives "cover_on".
+[[nodiscard]] std::string list_key_of(std::string_view text);
+
 } // namespace railside

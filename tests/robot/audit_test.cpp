@@ -6,9 +6,12 @@
 #include "support/temp_folder.h"
 
 #include "app/command/screens.h"
+#include "app/rooms/apart_model.h"
+#include "core/job/book.h"
 
 #include <fmt/format.h>
 
+#include <cstdlib>
 #include <functional>
 #include <set>
 
@@ -82,13 +85,47 @@ struct View {
     std::function<void(Robot&)> reach;
 };
 
+void positions(Robot& r) {
+    r.tap("rail/sheet");
+    r.tap("sheet/part/positions");
+}
+
+void position(Robot& r) {
+    positions(r);
+    for (const PositionRecord& one : r.program().job()->positions)
+        if (one.fitted_type != one.printed_type) {
+            r.tap("sheet/positions/position/" + one.source.entry);
+            return;
+        }
+    throw std::runtime_error("the demo job has no position with another type fitted");
+}
+
+void apart(Robot& r) {
+    r.tap("rail/steps");
+    r.tap("steps/lists");
+    r.tap("steps/apart");
+}
+
+void photo(Robot& r) {
+    r.tap("rail/photos");
+    r.tap("photos/thumb/" + r.program().job()->photos[2].source.entry);
+}
+
+void bench(Robot& r, std::string_view part) {
+    r.tap("header/job");
+    r.tap("shelf/bench");
+    r.tap("bench/part/" + std::string(part));
+}
+
 const std::vector<View>& views() {
     static const std::vector<View> k_views = {
         {"sheet", [](Robot& r) { r.tap("rail/sheet"); }},
         {"sheet, history opened",
          [](Robot& r) {
              r.tap("rail/sheet");
-             r.hold("sheet/history/" + r.program().job()->entries[5].id);
+             if (r.find("sheet/part/history") != nullptr)
+                 r.tap("sheet/part/history");
+             r.tap("sheet/history/" + r.program().job()->entries[5].id);
          }},
         {"idle", [](Robot& r) { r.tap("rail/workings"); }},
         {"gain",
@@ -246,6 +283,114 @@ const std::vector<View>& views() {
              r.tap("beside/photos");
          }},
         {"shelf", [](Robot& r) { r.tap("header/job"); }},
+        {"shelf, found",
+         [](Robot& r) {
+             r.tap("header/job");
+             r.tap("shelf/search");
+             r.host().text("2SC");
+             r.host().settle();
+             r.tap("text/set");
+         }},
+        {"positions", [](Robot& r) { positions(r); }},
+        {"position", [](Robot& r) { position(r); }},
+        {"position, picking a role",
+         [](Robot& r) {
+             position(r);
+             r.tap("position/role");
+         }},
+        {"position, new",
+         [](Robot& r) {
+             positions(r);
+             r.tap("sheet/positions/add");
+         }},
+        {"reading",
+         [](Robot& r) {
+             position(r);
+             r.tap("position/read");
+         }},
+        {"reading, keypad",
+         [](Robot& r) {
+             position(r);
+             r.tap("position/read");
+             r.tap("reading/key");
+         }},
+        {"money",
+         [](Robot& r) {
+             r.tap("rail/sheet");
+             r.tap("sheet/part/money");
+         }},
+        {"cost",
+         [](Robot& r) {
+             r.tap("rail/sheet");
+             r.tap("sheet/part/money");
+             r.tap("money/add");
+         }},
+        {"apart", [](Robot& r) { apart(r); }},
+        {"apart, one opened",
+         [](Robot& r) {
+             apart(r);
+             r.tap("apart/line/" + apart_lines(*r.program().job()).front().items.front().item);
+         }},
+        {"photo, drawing a ring",
+         [](Robot& r) {
+             photo(r);
+             r.tap("photos/draw");
+         }},
+        {"photo, about",
+         [](Robot& r) {
+             photo(r);
+             r.tap("photos/about");
+         }},
+        {"photo, a mark",
+         [](Robot& r) {
+             photo(r);
+             r.tap("photos/about");
+             for (const MarkRecord& mark : r.program().job()->marks)
+                 if (r.find("about/mark/" + mark.source.entry) != nullptr) {
+                     r.tap("about/mark/" + mark.source.entry);
+                     break;
+                 }
+         }},
+        {"camera",
+         [](Robot& r) {
+             r.tap("rail/photos");
+             r.tap("photos/camera");
+         }},
+        {"instruments", [](Robot& r) { bench(r, "instruments"); }},
+        {"instrument, each",
+         [](Robot& r) {
+             bench(r, "instruments");
+             r.tap("bench/instruments/" + fold_book({}).instruments.front().source.entry);
+         }},
+        {"instrument, ohmmeter",
+         [](Robot& r) {
+             bench(r, "instruments");
+             for (const Instrument& one : fold_book({}).instruments)
+                 if (one.type == InstrumentType::ohmmeter) {
+                     r.tap("bench/instruments/" + one.source.entry);
+                     break;
+                 }
+         }},
+        {"drawer", [](Robot& r) { bench(r, "drawer"); }},
+        {"lists of the bench", [](Robot& r) { bench(r, "lists"); }},
+        {"list changed",
+         [](Robot& r) {
+             bench(r, "lists");
+             r.tap("bench/lists/list/first_power");
+         }},
+        {"step changed",
+         [](Robot& r) {
+             bench(r, "lists");
+             r.tap("bench/lists/list/first_power");
+             r.tap("draft/step/0");
+         }},
+        {"copies", [](Robot& r) { bench(r, "copies"); }},
+        {"folder for a backup",
+         [](Robot& r) {
+             bench(r, "copies");
+             r.tap("bench/copies/backup");
+         }},
+        {"screen", [](Robot& r) { bench(r, "screen"); }},
     };
     return k_views;
 }
@@ -256,6 +401,8 @@ TEST_CASE("audit: every control of every room is wide enough, whole and in reach
           "reference screen",
           "[robot][audit]") {
     const TempFolder folder;
+    // With RAILSIDE_PICTURES naming a folder, what was looked at is written there too.
+    const char* pictures = std::getenv("RAILSIDE_PICTURES");
     Audit audit;
     REQUIRE(reference_screens().size() == 6);
     for (const ReferenceScreen& screen : reference_screens()) {
@@ -271,6 +418,9 @@ TEST_CASE("audit: every control of every room is wide enough, whole and in reach
                 INFO(screen.name << ", " << view.name);
                 REQUIRE_NOTHROW(view.reach(robot));
                 audit.look(robot, screen.name, view.name);
+                if (pictures != nullptr && hand == Hand::right)
+                    robot.write_picture(std::filesystem::path(pictures) /
+                                        fmt::format("{} {}.png", screen.name, view.name));
             }
         }
     }

@@ -11,6 +11,7 @@
 
 #include <filesystem>
 #include <fstream>
+#include <functional>
 #include <memory>
 #include <stdexcept>
 #include <string>
@@ -19,7 +20,11 @@
 /// Throws std::runtime_error with the reason: a test that asks for what is not there fails with it.
 class Robot {
   public:
-    Robot(const std::filesystem::path& folder, const railside::Screen& screen) : screen_(screen) {
+    /// `changed` may give the program a camera or a thread of its own; without it everything is
+    /// done at once, and there is no camera.
+    Robot(const std::filesystem::path& folder, const railside::Screen& screen,
+          const std::function<void(railside::ProgramSurroundings&)>& changed = {})
+        : screen_(screen) {
         auto bench = railside::Bench::open(folder, railside::system_surroundings());
         if (!bench)
             throw std::runtime_error(bench.error().message);
@@ -29,6 +34,9 @@ class Robot {
         for (const railside::StepList& list : railside::builtin_lists())
             around.lists.push_back(list);
         around.start_folder = folder.string();
+        around.work_at_once = true;
+        if (changed)
+            changed(around);
         program_ = std::make_unique<railside::RailsideProgram>(*bench_, std::move(around));
         auto host = railside::Headless::create(*program_, screen);
         if (!host)

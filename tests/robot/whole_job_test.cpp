@@ -112,7 +112,8 @@ std::string run_and_kill(Work work, std::size_t after, std::chrono::microseconds
         } catch (...) {
             [[maybe_unused]] const auto ignored = ::write(ends[1], "!test", 5);
         }
-        // Not a return: nothing is closed or tidied up.
+        // Not a return: nothing is tidied up. The pipe's end tells the parent not to wait for more.
+        ::close(ends[1]);
         while (true)
             ::pause();
     }
@@ -184,7 +185,7 @@ TEST_CASE("robot: a reading is keyed, kept, a photo taken in, two steps ticked, 
     CHECK(job->kept.back().channel == Channel::left);
     CHECK(near(job->kept.back().record["results"]["idle_current"]["value"].get<double>(),
                0.012 / 0.22, 1e-9));
-    CHECK(job->photos.size() == 8);
+    CHECK(job->photos.size() == 9);
     const auto bytes = robot.bench().photo_bytes(job->photos.back().hash);
     REQUIRE(bytes.ok());
     std::ifstream original(photo, std::ios::binary);
@@ -295,16 +296,17 @@ TEST_CASE("robot: an entry is struck from the history, stays visible, and is bro
     robot.tap("rail/sheet");
     const std::size_t kept = robot.program().shown().kept.size();
     std::string entry;
-    for (const HistoryRow& row : robot.program().shown().sheet.history)
-        if (entry.empty() && row.what.find("Idle current") == 0)
-            entry = row.entry;
+    robot.tap("sheet/part/history");
+    for (const Entry& one : robot.program().job()->entries)
+        if (one.kind == EntryKind::working && one.body["working"] == "idle")
+            entry = one.id;
     REQUIRE(!entry.empty());
-    robot.hold("sheet/history/" + entry);
-    robot.tap("sheet/strike/" + entry);
+    robot.tap("sheet/history/" + entry);
+    robot.tap("sheet/history/strike/" + entry);
     CHECK(robot.program().shown().kept.size() == kept - 1);
     CHECK(robot.value("sheet/history/" + entry) == "struck");
-    robot.hold("sheet/history/" + entry);
-    robot.tap("sheet/strike/" + entry);
+    robot.tap("sheet/history/" + entry);
+    robot.tap("sheet/history/strike/" + entry);
     CHECK(robot.program().shown().kept.size() == kept);
 }
 

@@ -99,6 +99,41 @@ TEST_CASE("glfw: draws what it is told, and sleeps while nothing changes", "[app
     CHECK(static_cast<int>(seen.picture[1]) == 255);
 }
 
+TEST_CASE("glfw: a thread wakes it out of its sleep, and idle it draws nothing",
+          "[app][hosts][glfw]") {
+    if (no_display()) {
+        return;
+    }
+    Probe probe;
+    std::atomic<int> settled = 0;
+    std::atomic<int> woken = 0;
+    std::atomic<int> idle = 0;
+    std::thread outside([&] {
+        settled = test::wait_until_quiet(probe);
+        if (settled == 0) {
+            return;
+        }
+        probe.wake();
+        for (int i = 0; i < 5000 && probe.news_heard == 0; i++) {
+            std::this_thread::sleep_for(1ms);
+        }
+        woken = test::wait_until_quiet(probe);
+        std::this_thread::sleep_for(1s);
+        idle = probe.frames.load();
+        probe.finished = true;
+        probe.wake();
+    });
+    const Result<Done> ran = test::run_on_display(run_glfw, probe, small());
+    outside.join();
+    INFO((ran.ok() ? "" : ran.error().message));
+    REQUIRE(ran.ok());
+    CHECK(woken > settled);
+    CHECK(woken <= settled + 4);
+    CHECK(idle == woken);
+    CHECK(probe.news_heard >= 1);
+    probe.wake(); // no window any more
+}
+
 TEST_CASE("glfw: mouse, wheel, keys, text and files arrive", "[app][hosts][glfw]") {
     if (no_display()) {
         return;

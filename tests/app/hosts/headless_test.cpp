@@ -3,8 +3,10 @@
 #include "probe.h"
 #include "support/catch.h"
 
+#include <chrono>
 #include <cmath>
 #include <memory>
+#include <thread>
 #include <utility>
 
 using namespace railside;
@@ -280,4 +282,99 @@ TEST_CASE("headless: a screen without pixels is refused with the accepted range"
     CHECK(made.error().code == ErrorCode::out_of_range);
     CHECK(made.error().message.find("0 by 480") != std::string::npos);
     CHECK(made.error().message.find("1 to 16384") != std::string::npos);
+}
+
+TEST_CASE("headless: news from a thread is waited for, delivered and drawn", "[app][hosts]") {
+    using namespace std::chrono_literals;
+    Probe probe;
+    const auto host = open(probe);
+    REQUIRE(probe.wake);
+    CHECK_FALSE(probe.started_before_waker);
+    host->settle();
+    const int before = probe.frames;
+    std::thread elsewhere([&] {
+        std::this_thread::sleep_for(30ms);
+        probe.wake();
+        probe.wake();
+    });
+    const int drawn = host->settle_news(10);
+    elsewhere.join();
+    host->settle(); // the second call may have come after the first was taken
+    CHECK(drawn > 0);
+    CHECK(drawn <= 4);
+    CHECK(probe.news_heard >= 1);
+    CHECK(probe.news_heard <= 2);
+    CHECK(probe.frames > before);
+    CHECK(probe.frames_at_news >= before);
+    // Nothing more comes of it.
+    const int after = probe.frames;
+    CHECK(host->settle() == 0);
+    CHECK(host->settle_news(0.02) == 0);
+    CHECK(host->pass_time(10) == 0);
+    CHECK(probe.frames == after);
+}
+
+TEST_CASE("headless: news already waiting is delivered by settle and by passing time",
+          "[app][hosts]") {
+    Probe probe;
+    const auto host = open(probe);
+    host->settle();
+    probe.wake();
+    CHECK(probe.news_heard == 0); // never within the waker itself
+    CHECK(host->settle() > 0);
+    CHECK(probe.news_heard == 1);
+    probe.wake();
+    CHECK(host->pass_time(1) > 0);
+    CHECK(probe.news_heard == 2);
+    probe.wake();
+    const auto began = std::chrono::steady_clock::now();
+    CHECK(host->settle_news(10) > 0);
+    CHECK(std::chrono::steady_clock::now() - began < std::chrono::seconds(5));
+    CHECK(probe.news_heard == 3);
+    // What was delivered by settle does not end the next wait early.
+    probe.wake();
+    host->settle();
+    const auto again = std::chrono::steady_clock::now();
+    CHECK(host->settle_news(0.05) == 0);
+    CHECK(std::chrono::steady_clock::now() - again >= std::chrono::milliseconds(40));
+}
+
+TEST_CASE("headless: a wake from within a frame brings news after that frame", "[app][hosts]") {
+    Probe probe;
+    const auto host = open(probe);
+    probe.in_frame = [&](int frame) {
+        if (frame == 2) {
+            probe.wake();
+        }
+    };
+    host->settle();
+    CHECK(probe.news_heard == 1);
+    CHECK(probe.frames_at_news == 2);
+}
+
+TEST_CASE("headless: the waker may be called after the host's end, and from many threads",
+          "[app][hosts]") {
+    Probe probe;
+    std::atomic<bool> stop = false;
+    std::vector<std::thread> callers;
+    {
+        const auto host = open(probe);
+        callers.reserve(4);
+        for (int i = 0; i < 4; i++) {
+            callers.emplace_back([&stop, wake = probe.wake] {
+                while (!stop) {
+                    wake();
+                }
+            });
+        }
+        for (int i = 0; i < 20; i++) {
+            CHECK(host->settle_news(10) > 0);
+        }
+    }
+    stop = true;
+    for (std::thread& caller : callers) {
+        caller.join();
+    }
+    probe.wake();
+    CHECK(probe.news_heard >= 20);
 }

@@ -10,6 +10,7 @@
 #include <functional>
 #include <string>
 #include <thread>
+#include <utility>
 #include <vector>
 
 namespace railside::test {
@@ -30,6 +31,14 @@ Result<Done> run_on_display(Run run, Program& program, const WindowOptions& opti
 
 class Probe : public Program {
   public:
+    void set_waker(std::function<void()> wake_host) override {
+        started_before_waker = textures_ != nullptr;
+        wake = std::move(wake_host);
+    }
+    void news() override {
+        news_heard++;
+        frames_at_news = frames;
+    }
     void start(Textures& textures) override { textures_ = &textures; }
     bool resize(const Screen& screen) override {
         screens.push_back(screen);
@@ -100,6 +109,10 @@ class Probe : public Program {
     std::vector<std::string> files;
     std::string typed;
     std::function<void(int frame)> in_frame;
+    std::function<void()> wake;
+    bool started_before_waker = false;
+    std::atomic<int> news_heard = 0;
+    int frames_at_news = 0;
     char field[64] = "";
     bool with_field = false;
     int lost = 0;

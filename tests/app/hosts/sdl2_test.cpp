@@ -321,6 +321,39 @@ TEST_CASE("sdl2: SIGTERM ends it cleanly, even out of its sleep", "[app][hosts][
     CHECK(probe.lost == 1);
 }
 
+TEST_CASE("sdl2: a thread wakes it out of its sleep, and idle it draws nothing",
+          "[app][hosts][sdl2]") {
+    Probe probe;
+    std::atomic<int> settled = 0;
+    std::atomic<int> woken = 0;
+    std::atomic<int> idle = 0;
+    std::chrono::steady_clock::duration took{};
+    std::thread outside([&] {
+        settled = test::wait_until_quiet(probe);
+        const auto called = std::chrono::steady_clock::now();
+        probe.wake();
+        while (probe.news_heard == 0 && std::chrono::steady_clock::now() - called < 5s) {
+            std::this_thread::sleep_for(1ms);
+        }
+        took = std::chrono::steady_clock::now() - called;
+        woken = test::wait_until_quiet(probe);
+        std::this_thread::sleep_for(1s);
+        idle = probe.frames.load();
+        probe.finished = true;
+        probe.wake();
+    });
+    run_dummy(probe);
+    outside.join();
+    CHECK(settled > 0);
+    CHECK(took < 1s);
+    CHECK(woken > settled);
+    CHECK(woken <= settled + 4);
+    CHECK(idle == woken);
+    CHECK(probe.news_heard == 2);
+    probe.wake(); // no window any more
+    CHECK(probe.news_heard == 2);
+}
+
 TEST_CASE("sdl2: without any display the answer is a sentence", "[app][hosts][sdl2]") {
     const Setting driver("SDL_VIDEODRIVER", "no-such-driver");
     Probe probe;

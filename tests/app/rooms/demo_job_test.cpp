@@ -1,6 +1,7 @@
 #include "app/rooms/demo_job.h"
 
 #include "assets.h"
+#include "core/job/money.h"
 #include "core/working/json.h"
 #include "core/working/working.h"
 #include "support/catch.h"
@@ -97,9 +98,9 @@ TEST_CASE("demo job: it loads into a fresh bench, folds, and its pictures come o
     CHECK(job->sheet.maker == "Orrinvale");
     CHECK(job->sheet.model == "SA-260");
     CHECK(job->sheet.agreed_limit == 140);
-    CHECK(job->sheet.spent == 86);
+    CHECK(money_of(*job).total == 86);
     CHECK(job->begun_ms == k_demo_begun_ms);
-    REQUIRE(job->photos.size() == 7);
+    REQUIRE(job->photos.size() == 8);
     for (const PhotoRecord& photo : job->photos) {
         INFO(photo.caption);
         CHECK(photo.width == 1200);

@@ -112,7 +112,7 @@ TEST_CASE("the drawn emitter resistors wear the bands of their values", "[app][r
 
 TEST_CASE("demo pictures: seven, all different, opaque, 4:3 and the same each time",
           "[app][rooms][demo]") {
-    REQUIRE(demo_picture_names().size() == 7);
+    REQUIRE(demo_picture_names().size() == 8);
     std::vector<Picture> seen;
     for (const std::string_view name : demo_picture_names()) {
         INFO(name);

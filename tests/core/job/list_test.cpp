@@ -212,3 +212,66 @@ TEST_CASE("list: any bytes give a list or a refusal", "[core][job]") {
             RC_ASSERT(!list->steps.empty());
     }));
 }
+
+namespace {
+
+bool alike(const StepList& a, const StepList& b) {
+    if (a.key != b.key || a.name != b.name || a.intro != b.intro ||
+        a.steps.size() != b.steps.size())
+        return false;
+    for (std::size_t i = 0; i < a.steps.size(); ++i) {
+        const ListStep& x = a.steps[i];
+        const ListStep& y = b.steps[i];
+        if (x.key != y.key || x.text != y.text || x.hint != y.hint || x.caution != y.caution ||
+            x.kind != y.kind || x.bars != y.bars || x.choices.size() != y.choices.size() ||
+            x.unit != y.unit || x.low != y.low || x.high != y.high)
+            return false;
+        for (std::size_t c = 0; c < x.choices.size(); ++c)
+            if (x.choices[c].word != y.choices[c].word || x.choices[c].stops != y.choices[c].stops)
+                return false;
+    }
+    return true;
+}
+
+} // namespace
+
+TEST_CASE("list: printed and read back it is the same list", "[job][list]") {
+    CHECK(rc::check("print then parse", [] {
+        static const std::vector<std::string> words = {"Rails alike", "Offset, left: small",
+                                                       "Lamp dark - or dim", "Ω below 0R5", "ä b"};
+        const auto word = [&] { return *rc::gen::elementOf(words); };
+        StepList list;
+        list.key = "first_power";
+        list.name = word();
+        list.intro = *rc::gen::arbitrary<bool>() ? word() : std::string();
+        const int n = *rc::gen::inRange(1, 7);
+        for (int i = 0; i < n; ++i) {
+            ListStep step;
+            step.text = word();
+            step.key = list_key_of(step.text) + "_" + std::to_string(i);
+            step.hint = *rc::gen::arbitrary<bool>() ? word() : std::string();
+            step.caution = *rc::gen::arbitrary<bool>() ? word() : std::string();
+            step.bars = *rc::gen::arbitrary<bool>();
+            step.kind = static_cast<StepKind>(*rc::gen::inRange(0, 4));
+            if (step.kind == StepKind::choice) {
+                step.choices.push_back({"dark", false});
+                step.choices.push_back({"bright", *rc::gen::arbitrary<bool>()});
+            }
+            if (step.kind == StepKind::reading) {
+                step.unit = *rc::gen::element(Unit::volt, Unit::ohm, Unit::celsius);
+                step.low = *rc::gen::inRange(0, 5);
+                step.high = step.low + *rc::gen::inRange(1, 90);
+                step.low_text = std::to_string(static_cast<int>(step.low));
+                step.high_text = std::to_string(static_cast<int>(step.high));
+            }
+            list.steps.push_back(std::move(step));
+        }
+        const std::string printed = print_list(list);
+        const Result<StepList> again = parse_list(printed, "first_power.txt");
+        if (!again.ok())
+            RC_FAIL(again.error().message + "\n" + printed);
+        RC_ASSERT(alike(list, *again));
+    }));
+    const StepList delivered = read(k_first_power);
+    CHECK(alike(delivered, read(print_list(delivered))));
+}

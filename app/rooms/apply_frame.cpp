@@ -1,0 +1,143 @@
+// Moving about, choosing words, the keypad and the letters.
+
+#include "app/rooms/apply.h"
+#include "app/rooms/values_model.h"
+
+#include <fmt/format.h>
+
+namespace railside {
+
+void RailsideProgram::Apply::operator()(const intent::GoRoom& go) {
+    state.room = go.room;
+    state.choosing_file = false;
+    state.drawer_open = false;
+    state.photo_large = false;
+    state.about_photo = false;
+    state.mark_tool.reset();
+    state.mark_points.clear();
+    state.pair_before.clear();
+    state.history_entry.clear();
+    state.position.clear();
+    state.photo_position.clear();
+    state.cost.reset();
+    state.follow_step = go.room == RoomId::steps;
+    if (state.camera_open)
+        (*this)(intent::OpenCamera{false});
+}
+
+void RailsideProgram::Apply::operator()(const intent::OpenJob& open) {
+    if (const auto opened = program.open_job(open.job); !opened)
+        program.say(AppState::MessageTone::refused, opened.error().message);
+}
+
+void RailsideProgram::Apply::operator()(const intent::ShowBeside& show) {
+    state.beside = show.beside;
+    state.follow_step = show.beside == Beside::steps;
+}
+
+void RailsideProgram::Apply::operator()(const intent::ToggleDrawer&) {
+    state.drawer_open = !state.drawer_open;
+}
+
+void RailsideProgram::Apply::operator()(const intent::SwitchHand&) {
+    program.settings_.hand = program.settings_.hand == Hand::right ? Hand::left : Hand::right;
+    save();
+}
+
+void RailsideProgram::Apply::operator()(const intent::SwitchTheme&) {
+    ThemeKind& theme = program.settings_.theme;
+    theme = theme == ThemeKind::dark    ? ThemeKind::light
+            : theme == ThemeKind::light ? ThemeKind::contrast
+                                        : ThemeKind::dark;
+    save();
+}
+
+void RailsideProgram::Apply::save() {
+    if (const auto saved = save_settings(program.bench_.folder(), program.settings_); !saved)
+        program.say(AppState::MessageTone::refused, saved.error().message);
+}
+
+void RailsideProgram::Apply::operator()(const intent::NewJob&) {
+    state.text = TextEntry{
+        "new/model", "Which unit is it? Maker and model, as on its plate", {}, true, false};
+}
+
+void RailsideProgram::Apply::operator()(const intent::EditText& edit) {
+    // Designators and type numbers are capitals and figures throughout.
+    state.text = TextEntry{edit.target, edit.title, edit.text, edit.text.empty(), false};
+}
+
+void RailsideProgram::Apply::operator()(const intent::ChooseWord& choose) {
+    state.pick = choose.pick;
+}
+
+void RailsideProgram::Apply::operator()(const intent::SetWord& set) {
+    const bool done = program.set_member(set.target, set.word);
+    if (done)
+        state.pick.reset();
+}
+
+void RailsideProgram::Apply::operator()(const intent::LeavePicking&) { state.pick.reset(); }
+
+void RailsideProgram::Apply::operator()(const intent::KeyIn& key) {
+    program.unusual_confirmed_ = false;
+    if (auto keypad = make_value_keypad(state, job, program.book_, key.target))
+        state.keypad = std::move(*keypad);
+}
+
+void RailsideProgram::Apply::operator()(const intent::PressKey& press) {
+    if (state.keypad)
+        press_key(*state.keypad, press.key);
+    program.unusual_confirmed_ = false;
+}
+
+void RailsideProgram::Apply::operator()(const intent::TypeQuick& quick) {
+    if (state.keypad)
+        replace_text(*state.keypad, quick.text);
+}
+
+void RailsideProgram::Apply::operator()(const intent::SetValue&) {
+    if (state.keypad)
+        program.set_value();
+}
+
+void RailsideProgram::Apply::operator()(const intent::LeaveKeypad&) { state.keypad.reset(); }
+
+void RailsideProgram::Apply::operator()(const intent::PressLetter& press) {
+    if (!state.text)
+        return;
+    TextEntry& entry = *state.text;
+    if (press.letter == "shift") {
+        entry.capitals = !entry.capitals;
+    } else if (press.letter == "figures") {
+        entry.figures = !entry.figures;
+    } else if (press.letter == "erase") {
+        entry.pending += '\b';
+    } else {
+        entry.pending += press.letter;
+        entry.capitals = false;
+    }
+}
+
+void RailsideProgram::Apply::operator()(const intent::SetText&) {
+    if (state.text)
+        program.set_text();
+}
+
+void RailsideProgram::Apply::operator()(const intent::LeaveText&) {
+    state.text.reset();
+    state.mark_points.clear(); // a note that got no words
+}
+
+void RailsideProgram::Apply::operator()(const intent::ChangeText&) {}
+
+void RailsideProgram::Apply::operator()(const intent::DismissMessage&) {}
+
+void RailsideProgram::apply(const Intent& wanted) {
+    // What was said last goes with the next thing done.
+    state_.message.clear();
+    state_.message_tone = AppState::MessageTone::none;
+    std::visit(Apply{*this}, wanted);
+}
+
+} // namespace railside

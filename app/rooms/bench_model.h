@@ -1,0 +1,38 @@
+// The bench's own room: its instruments, its drawer, its lists, its copies, its screen.
+#pragma once
+
+#include "app/rooms/page.h"
+#include "app/ui/hand.h"
+#include "core/job/book.h"
+#include "core/working/working.h"
+
+#include <span>
+
+namespace railside {
+
+/// What the room says besides the book.
+struct BenchFacts {
+    std::string folder;      // where the bench lies
+    std::string watched;     // the folder watched for photos; empty: none
+    std::string watch_state; // one sentence about it
+    std::string hand;        // "right hand"
+    std::string theme;       // "dark"
+};
+
+[[nodiscard]] Page make_bench(const AppState& state, const BenchBook& book,
+                              std::span<const StepList> delivered, const BenchFacts& facts);
+
+/// A figure of an instrument that is keyed: test_a, open_v, battery_v, arc_error, power_w, volts_v,
+/// or of its ranges: range/<number>/mid_scale_ohm, range/<number>/battery_v.
+[[nodiscard]] std::optional<Field> instrument_field(std::string_view member);
+/// Where that figure stands; null when there is none.
+[[nodiscard]] double* instrument_figure(Instrument& instrument, std::string_view member);
+
+/// A new instrument of that type with the figures of an ordinary one.
+[[nodiscard]] Instrument new_instrument(InstrumentType type);
+
+/// The list as this bench has it, or as it came.
+[[nodiscard]] StepList list_of_bench(const BenchBook& book, std::span<const StepList> delivered,
+                                     std::string_view key);
+
+} // namespace railside

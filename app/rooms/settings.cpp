@@ -1,0 +1,53 @@
+// What a bench's screen remembers beside the bench.
+
+#include "app/rooms/program.h"
+
+#include <fmt/format.h>
+
+#include <fstream>
+
+namespace railside {
+
+Settings load_settings(const std::filesystem::path& bench_folder) {
+    Settings settings;
+    std::ifstream file(bench_folder / "settings.json");
+    if (!file)
+        return settings;
+    const nlohmann::json json = nlohmann::json::parse(file, nullptr, false);
+    if (!json.is_object())
+        return settings;
+    if (json.contains("hand") && json["hand"] == "left")
+        settings.hand = Hand::left;
+    if (json.contains("theme") && json["theme"].is_string())
+        for (const ThemeKind kind : {ThemeKind::dark, ThemeKind::light, ThemeKind::contrast})
+            if (json["theme"] == std::string(theme_key(kind)))
+                settings.theme = kind;
+    if (json.contains("watched") && json["watched"].is_string())
+        settings.watched = json["watched"].get<std::string>();
+    return settings;
+}
+
+Result<Done> save_settings(const std::filesystem::path& bench_folder, const Settings& settings) {
+    const nlohmann::json json = {{"hand", settings.hand == Hand::left ? "left" : "right"},
+                                 {"theme", std::string(theme_key(settings.theme))},
+                                 {"watched", settings.watched}};
+    const std::filesystem::path target = bench_folder / "settings.json";
+    const std::filesystem::path fresh = bench_folder / "settings.json.new";
+    {
+        std::ofstream file(fresh, std::ios::trunc);
+        file << json.dump(1) << '\n';
+        if (!file.flush())
+            return Error{ErrorCode::failed, "settings",
+                         "The settings could not be written beside the bench; they hold until "
+                         "Railside is closed."};
+    }
+    std::error_code error;
+    std::filesystem::rename(fresh, target, error);
+    if (error)
+        return Error{ErrorCode::failed, "settings",
+                     fmt::format("The settings could not be written beside the bench: {}.",
+                                 error.message())};
+    return Done{};
+}
+
+} // namespace railside
