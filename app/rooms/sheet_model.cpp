@@ -173,6 +173,15 @@ HistoryRow make_history_row(const Job& job, const Entry& entry, const Clock& clo
                         {"Put back", fmt::format("{} × {}", back->count, item.what), item.where});
         row.more = member(body, "note");
         break;
+    case EntryKind::wanting:
+        row.what = joined(
+            {"Still wanting", member(body, "title"), member(body, "rank"), member(body, "state")});
+        row.more = joined({member(body, "why"), money_member(body, "parts")});
+        break;
+    case EntryKind::closing:
+        row.what = "Closing words";
+        row.more = joined({member(body, "words"), member(body, "cause"), member(body, "cure")});
+        break;
     case EntryKind::list:
         row.what = joined({"List taken up", member(body, "name")});
         break;
@@ -222,7 +231,7 @@ bool passes(HistoryFilter filter, EntryKind kind) {
     case HistoryFilter::changes:
         return kind == EntryKind::job || kind == EntryKind::position || kind == EntryKind::cost ||
                kind == EntryKind::taken_off || kind == EntryKind::put_back ||
-               kind == EntryKind::note;
+               kind == EntryKind::note || kind == EntryKind::wanting || kind == EntryKind::closing;
     }
     return true;
 }

@@ -138,6 +138,16 @@ class Members {
                 return wrong(name, form, one);
     }
 
+    /// An object whose members are texts.
+    void texts(const char* name) {
+        const Json* value = object(name, Presence::optional);
+        if (value == nullptr)
+            return;
+        for (const Json& one : *value)
+            if (!one.is_string() || one.get_ref<const std::string&>().size() > k_text_bytes)
+                wrong(name, fmt::format("texts of at most {} bytes", k_text_bytes), one);
+    }
+
     /// The member as an object, or null when it is absent or wrong.
     const Json* object(const char* name, Presence presence) {
         const Json* value = find(name, presence, "an object");
@@ -406,12 +416,7 @@ Result<Done> check_body(EntryKind kind, const Json& body) {
         members.number("agreed_limit", 0, k_most_money);
         members.number("spent", 0, k_most_money);
         members.number("hourly_rate", 0, k_most_money);
-        if (const Json* known = members.object("known", Presence::optional)) {
-            for (const Json& value : *known)
-                if (!value.is_string() || value.get_ref<const std::string&>().size() > k_text_bytes)
-                    members.wrong("known", fmt::format("texts of at most {} bytes", k_text_bytes),
-                                  value);
-        }
+        members.texts("known");
         break;
     case EntryKind::position:
         members.text("designator", Presence::required);
@@ -524,6 +529,27 @@ Result<Done> check_body(EntryKind kind, const Json& body) {
         members.id("position");
         members.id("instrument_id");
         members.channel();
+        break;
+    case EntryKind::wanting:
+        members.text("title", Presence::required);
+        members.text("why");
+        members.word(
+            "rank", R"("safety", "reliability" or "sound")",
+            [](const std::string& key) { return wanting_rank_from_key(key).has_value(); },
+            Presence::required);
+        members.number("parts", 0, k_most_money);
+        members.number("minutes", 0, k_most_minutes);
+        members.word("state", R"("open", "done" or "declined")", [](const std::string& key) {
+            return wanting_state_from_key(key).has_value();
+        });
+        members.id("position");
+        members.id("of");
+        break;
+    case EntryKind::closing:
+        for (const char* name : {"words", "unit", "symptom", "cause", "cure"})
+            members.text(name);
+        members.ids("photos");
+        members.texts("overrides");
         break;
     case EntryKind::instrument:
         check_instrument(members, body);

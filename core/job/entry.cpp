@@ -31,6 +31,8 @@ constexpr std::pair<EntryKind, std::string_view> k_kinds[] = {
     {EntryKind::mark, "mark"},
     {EntryKind::pair, "pair"},
     {EntryKind::recording, "recording"},
+    {EntryKind::wanting, "wanting"},
+    {EntryKind::closing, "closing"},
     {EntryKind::instrument, "instrument"},
     {EntryKind::drawer, "drawer"},
     {EntryKind::list_text, "list_text"},

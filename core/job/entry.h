@@ -32,6 +32,8 @@ enum class EntryKind {
     mark,      // a ring, arrow, line or note on a photo
     pair,      // two photos of the same thing, before and after
     recording, // a capture of a scope or sound card, kept in the vault
+    wanting,   // what still wants doing, with its estimate
+    closing,   // the closing words, what the report shows, what is overridden, cause and cure
     // Of the bench itself, not of a job (book.h):
     instrument, // a meter, ohmmeter, gain tester or lamp this bench owns
     drawer,     // its stock of parts, as text

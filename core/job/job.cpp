@@ -42,6 +42,24 @@ constexpr std::pair<MarkShape, std::string_view> k_mark_shapes[] = {
     {MarkShape::note, "note"},
 };
 
+constexpr std::pair<WantingRank, std::string_view> k_wanting_ranks[] = {
+    {WantingRank::safety, "safety"},
+    {WantingRank::reliability, "reliability"},
+    {WantingRank::sound, "sound"},
+};
+
+constexpr std::pair<WantingState, std::string_view> k_wanting_states[] = {
+    {WantingState::open, "open"},
+    {WantingState::done, "done"},
+    {WantingState::declined, "declined"},
+};
+
+constexpr std::pair<const char*, std::string ClosingRecord::*> k_closing_texts[] = {
+    {"words", &ClosingRecord::words},     {"unit", &ClosingRecord::unit},
+    {"symptom", &ClosingRecord::symptom}, {"cause", &ClosingRecord::cause},
+    {"cure", &ClosingRecord::cure},
+};
+
 constexpr std::pair<JobState, std::string_view> k_job_states[] = {
     {JobState::waiting, "waiting"},
     {JobState::on_the_bench, "on the bench"},
@@ -282,6 +300,7 @@ class Folding {
         bind_positions(job_.recordings);
         bind_positions(job_.costs);
         bind_positions(job_.taken_off);
+        bind_positions(job_.wanting);
         for (PositionRecord& position : job_.positions)
             position.sister = same_position(position.sister);
         for (MarkRecord& mark : job_.marks)
@@ -292,6 +311,9 @@ class Folding {
         }
         for (TakenOffRecord& item : job_.taken_off)
             item.photo = same_photo(item.photo);
+        if (job_.closing.photos)
+            for (std::string& photo : *job_.closing.photos)
+                photo = same_photo(photo);
         std::sort(job_.sheet.known.begin(), job_.sheet.known.end());
         job_.struck.assign(struck_.begin(), struck_.end());
     }
@@ -440,6 +462,13 @@ class Folding {
             job_.put_back.push_back({source(entry), text_of(body, "item"), body.value("count", 1),
                                      text_of(body, "note")});
             break;
+        case EntryKind::wanting:
+            wanting(entry);
+            break;
+        case EntryKind::closing:
+            if (!is_struck(entry))
+                closing(entry);
+            break;
         case EntryKind::tick:
         case EntryKind::strike:
         case EntryKind::instrument:
@@ -447,6 +476,51 @@ class Folding {
         case EntryKind::list_text:
         case EntryKind::unknown:
             break;
+        }
+    }
+
+    void wanting(const Entry& entry) {
+        const Json& body = entry.body;
+        WantingRecord record;
+        record.source = source(entry);
+        record.title = text_of(body, "title");
+        record.why = text_of(body, "why");
+        record.rank = from_table(k_wanting_ranks, text_of(body, "rank"));
+        record.parts = body.value("parts", 0.0);
+        record.minutes = body.value("minutes", 0.0);
+        record.state = from_table(k_wanting_states, text_of(body, "state"));
+        record.position = text_of(body, "position");
+        record.described = entry.id;
+        const std::string of = text_of(body, "of");
+        if (of.empty()) {
+            job_.wanting.push_back(std::move(record));
+            return;
+        }
+        const auto first =
+            std::find_if(job_.wanting.begin(), job_.wanting.end(),
+                         [&](const WantingRecord& one) { return one.source.entry == of; });
+        if (first == job_.wanting.end() || is_struck(entry))
+            return; // of nothing here, or a withdrawn change
+        record.source = first->source;
+        *first = std::move(record);
+    }
+
+    void closing(const Entry& entry) {
+        const Json& body = entry.body;
+        ClosingRecord& all = job_.closing;
+        all.entries.push_back(entry.id);
+        for (const auto& member : k_closing_texts)
+            if (body.contains(member.first))
+                all.*member.second = text_of(body, member.first);
+        if (const auto photos = body.find("photos"); photos != body.end())
+            all.photos = photos->get<std::vector<std::string>>();
+        const auto overrides = body.find("overrides");
+        if (overrides == body.end())
+            return;
+        for (auto it = overrides->begin(); it != overrides->end(); ++it) {
+            std::erase_if(all.overrides, [&](const auto& one) { return one.first == it.key(); });
+            if (!it->get_ref<const std::string&>().empty())
+                all.overrides.emplace_back(it.key(), it->get<std::string>());
         }
     }
 
@@ -613,6 +687,22 @@ JobState job_state_from_word(std::string_view word) {
 }
 bool is_closed(JobState state) {
     return state == JobState::handed_back || state == JobState::returned_unrepaired;
+}
+
+std::string_view wanting_rank_key(WantingRank rank) { return to_table(k_wanting_ranks, rank); }
+std::optional<WantingRank> wanting_rank_from_key(std::string_view key) {
+    for (const auto& known : k_wanting_ranks)
+        if (known.second == key)
+            return known.first;
+    return std::nullopt;
+}
+
+std::string_view wanting_state_key(WantingState state) { return to_table(k_wanting_states, state); }
+std::optional<WantingState> wanting_state_from_key(std::string_view key) {
+    for (const auto& known : k_wanting_states)
+        if (known.second == key)
+            return known.first;
+    return std::nullopt;
 }
 
 std::string_view mark_shape_key(MarkShape shape) { return to_table(k_mark_shapes, shape); }
@@ -840,6 +930,45 @@ Json taken_off_body(const TakenOffRecord& item) {
 Json put_back_body(const PutBackRecord& back) {
     Json body = {{"item", back.item}, {"count", back.count}};
     put(body, "note", back.note);
+    return body;
+}
+
+Json wanting_body(const WantingRecord& wanting) {
+    Json body = {{"title", wanting.title}, {"rank", wanting_rank_key(wanting.rank)}};
+    put(body, "why", wanting.why);
+    if (wanting.parts != 0)
+        body["parts"] = wanting.parts;
+    if (wanting.minutes != 0)
+        body["minutes"] = wanting.minutes;
+    if (wanting.state != WantingState::open)
+        body["state"] = wanting_state_key(wanting.state);
+    put(body, "position", wanting.position);
+    return body;
+}
+
+Json wanting_change(std::string_view id, const WantingRecord& wanting) {
+    Json body = wanting_body(wanting);
+    body["of"] = id;
+    return body;
+}
+
+Json closing_change(const ClosingRecord& before, const ClosingRecord& after) {
+    Json body = Json::object();
+    for (const auto& member : k_closing_texts)
+        if (before.*member.second != after.*member.second)
+            body[member.first] = after.*member.second;
+    if (after.photos && before.photos != after.photos)
+        body["photos"] = *after.photos;
+    std::map<std::string, std::string> was(before.overrides.begin(), before.overrides.end());
+    for (const auto& one : after.overrides) {
+        const auto it = was.find(one.first);
+        if (it == was.end() || it->second != one.second)
+            body["overrides"][one.first] = one.second;
+        if (it != was.end())
+            was.erase(it);
+    }
+    for (const auto& gone : was)
+        body["overrides"][gone.first] = "";
     return body;
 }
 

@@ -219,6 +219,51 @@ struct PutBackRecord {
     std::string note; // "new one, old one in the bag"
 };
 
+/// What leaving it undone puts at stake; the worst first.
+enum class WantingRank {
+    safety,      // someone may be hurt, or the house
+    reliability, // it will fail, or take other parts with it
+    sound,       // it works, and could be better
+};
+[[nodiscard]] std::string_view wanting_rank_key(WantingRank rank); // "safety"
+[[nodiscard]] std::optional<WantingRank> wanting_rank_from_key(std::string_view key);
+
+enum class WantingState {
+    open,     // for the client to choose
+    done,     //
+    declined, // the client does not want it done
+};
+[[nodiscard]] std::string_view wanting_state_key(WantingState state); // "open"
+[[nodiscard]] std::optional<WantingState> wanting_state_from_key(std::string_view key);
+
+/// Work that is still wanting, as the client is asked about it.
+struct WantingRecord {
+    Source source;     // `entry` is its id, whatever changed it later
+    std::string title; // "Replace the mains reservoir"
+    std::string why;
+    WantingRank rank = WantingRank::sound;
+    double parts = 0;   // money
+    double minutes = 0; // of work, at the sheet's rate
+    WantingState state = WantingState::open;
+    std::string position;       // entry id or empty
+    std::string described = {}; // the entry that describes it now
+};
+
+/// What is said at handing back: all valid closing entries, the later ones over the earlier.
+struct ClosingRecord {
+    std::string words;
+    /// Entry ids in the order the report shows them; nothing: not chosen yet, all are shown.
+    std::optional<std::vector<std::string>> photos;
+    /// What bars handing back and is let pass: its key (core/handover/missing.h), the reason.
+    std::vector<std::pair<std::string, std::string>> overrides;
+    // The line of fault knowledge for later jobs.
+    std::string unit;    // empty: the sheet's
+    std::string symptom; // empty: the sheet's complaint
+    std::string cause;
+    std::string cure;
+    std::vector<std::string> entries = {}; // the ids it was folded from
+};
+
 struct NoteRecord {
     Source source;
     std::string text;
@@ -266,6 +311,8 @@ struct Job {
     std::vector<CostRecord> costs;
     std::vector<TakenOffRecord> taken_off; // as they came off
     std::vector<PutBackRecord> put_back;
+    std::vector<WantingRecord> wanting;
+    ClosingRecord closing;
     std::vector<Entry> entries;      // all, sorted by id: the history
     std::vector<std::string> struck; // ids struck now
 
@@ -300,6 +347,12 @@ struct Job {
 [[nodiscard]] nlohmann::json cost_body(const CostRecord& cost);
 [[nodiscard]] nlohmann::json taken_off_body(const TakenOffRecord& item);
 [[nodiscard]] nlohmann::json put_back_body(const PutBackRecord& back);
+[[nodiscard]] nlohmann::json wanting_body(const WantingRecord& wanting);
+/// The body that changes the wanting of that id: as wanting_body, naming it.
+[[nodiscard]] nlohmann::json wanting_change(std::string_view id, const WantingRecord& wanting);
+/// Names only what differs; an override that is gone is named with an empty reason.
+[[nodiscard]] nlohmann::json closing_change(const ClosingRecord& before,
+                                            const ClosingRecord& after);
 [[nodiscard]] nlohmann::json list_body(const StepList& list);
 /// `answer`: reading as typed, choice, or the reason for skipping (then required).
 [[nodiscard]] nlohmann::json tick_body(std::string_view list_entry, std::string_view step,

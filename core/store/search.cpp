@@ -122,6 +122,14 @@ void add_search_text(SearchText& text, const Entry& entry) {
         if (body["state"] == "skipped") // the reason
             add(words, body, {"answer"});
         break;
+    case EntryKind::wanting:
+        add(words, body, {"title", "why"});
+        break;
+    case EntryKind::closing:
+        add(column(SearchColumn::unit), body, {"unit"});
+        add(column(SearchColumn::complaint), body, {"symptom"});
+        add(words, body, {"cause", "cure", "words"});
+        break;
     case EntryKind::list:
     case EntryKind::strike:
     case EntryKind::instrument:
@@ -171,6 +179,11 @@ std::vector<std::string> telling_words(std::string_view text) {
 
 std::vector<std::string> causes_found(const Job& job, std::size_t most) {
     std::vector<std::string> causes;
+    const ClosingRecord& closing = job.closing;
+    if (most > 0 && !closing.cause.empty())
+        causes.push_back(closing.cure.empty()
+                             ? closing.cause
+                             : fmt::format("{}; cured: {}", closing.cause, closing.cure));
     for (const PositionRecord& position : job.positions) {
         if (position.source.standing != Standing::valid ||
             (position.state != "bad" && position.state != "replaced"))

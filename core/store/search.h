@@ -36,8 +36,8 @@ void add_search_text(SearchText& text, const Entry& entry);
 /// each once, none of the most common of the language or of the trade ("amplifier", "channel").
 [[nodiscard]] std::vector<std::string> telling_words(std::string_view text);
 
-/// What was found to be wrong in a job: its positions that are bad or were replaced, "VR201 left,
-/// trim pot, bad". At most `most`.
+/// What was found to be wrong in a job: the cause and cure of its closing words, then its positions
+/// that are bad or were replaced, "VR201 left, trim pot, bad". At most `most`.
 [[nodiscard]] std::vector<std::string> causes_found(const Job& job, std::size_t most);
 
 } // namespace railside

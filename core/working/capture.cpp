@@ -663,7 +663,8 @@ Result<Outcome> compute(const Inputs& inputs) {
 } // namespace
 
 Working capture_working() {
-    return {"capture", "Scope capture", "What does the recorded wave say?", k_fields, compute};
+    return {"capture", "Scope capture", "What does the recorded wave say?",
+            k_fields,  compute,         "Least-squares fit of a sine and its harmonics"};
 }
 
 } // namespace railside

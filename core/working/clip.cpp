@@ -742,8 +742,12 @@ Result<Outcome> compute(const Inputs& inputs) {
 } // namespace
 
 Working clip_working() {
-    return {"clip", "Power and clipping", "How much clean power is there, and what ends it?",
-            k_fields, compute};
+    return {"clip",
+            "Power and clipping",
+            "How much clean power is there, and what ends it?",
+            k_fields,
+            compute,
+            "Kirchhoff's loop from rail to load; P = V²/2R of a sine"};
 }
 
 } // namespace railside

@@ -536,8 +536,12 @@ Result<Outcome> compute(const Inputs& inputs) {
 } // namespace
 
 Working gain_working() {
-    return {"gain", "Gain window", "Is this transistor's gain good enough here?", k_fields,
-            compute};
+    return {"gain",
+            "Gain window",
+            "Is this transistor's gain good enough here?",
+            k_fields,
+            compute,
+            "h_FE = I_C/I_B, carried to the data-sheet current by Gummel and Poon's transistor"};
 }
 
 } // namespace railside

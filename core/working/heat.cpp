@@ -831,8 +831,12 @@ Result<Outcome> compute(const Inputs& inputs) {
 } // namespace
 
 Working heat_working() {
-    return {"heat", "Heat and sink", "How hot do the output devices get, and do they stand it?",
-            heat_fields(), compute};
+    return {"heat",
+            "Heat and sink",
+            "How hot do the output devices get, and do they stand it?",
+            heat_fields(),
+            compute,
+            "Class B dissipation over a sine; thermal Ohm's law; data-sheet safe area"};
 }
 
 } // namespace railside

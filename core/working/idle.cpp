@@ -744,8 +744,13 @@ Result<Outcome> compute(const Inputs& inputs) {
 } // namespace
 
 Working idle_working() {
-    return {"idle", "Idle current", "How much current flows with nothing playing?", k_fields,
-            compute};
+    return {
+        "idle",
+        "Idle current",
+        "How much current flows with nothing playing?",
+        k_fields,
+        compute,
+        "Ohm's law across R_E; class AB split of the output pair on Gummel and Poon's transistor"};
 }
 
 } // namespace railside

@@ -575,8 +575,8 @@ Result<Outcome> compute(const Inputs& inputs) {
 } // namespace
 
 Working lamp_working() {
-    return {"lamp", "Series lamp", "How will the lamp glow, and what does its glow say?", k_fields,
-            compute};
+    return {"lamp",   "Series lamp", "How will the lamp glow, and what does its glow say?",
+            k_fields, compute,       "Jones and Langmuir's tungsten filament; Schade's rectifier"};
 }
 
 } // namespace railside

@@ -899,8 +899,12 @@ Result<Outcome> compute(const Inputs& inputs) {
 } // namespace
 
 Working leak_working() {
-    return {"leak", "Leakage and junctions", "Is this transistor good, leaky, open or shorted?",
-            k_fields, compute};
+    return {"leak",
+            "Leakage and junctions",
+            "Is this transistor good, leaky, open or shorted?",
+            k_fields,
+            compute,
+            "Series ohmmeter, R = R_mid·(1/x − 1); Shockley's junction"};
 }
 
 } // namespace railside

@@ -847,8 +847,12 @@ Result<Outcome> compute(const Inputs& inputs) {
 } // namespace
 
 Working limiter_working() {
-    return {"limiter", "Limiter threshold", "At what current does the protection take hold?",
-            k_fields, compute};
+    return {"limiter",
+            "Limiter threshold",
+            "At what current does the protection take hold?",
+            k_fields,
+            compute,
+            "V_BE across the sense divider (Kirchhoff); protection locus against load lines"};
 }
 
 } // namespace railside

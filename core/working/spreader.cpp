@@ -1169,7 +1169,7 @@ Result<Outcome> compute(const Inputs& inputs) {
 
 Working spreader_working() {
     return {"spreader", "Bias spreader", "What can the trim reach, and is the spreader whole?",
-            k_fields, compute};
+            k_fields,   compute,         "V_BE multiplier, V = V_BE·(1 + R_upper/R_lower)"};
 }
 
 } // namespace railside

@@ -613,8 +613,12 @@ Result<Outcome> compute(const Inputs& inputs) {
 } // namespace
 
 Working standin_working() {
-    return {"standin", "Stand-in", "Which transistor can take this one's place?", k_fields,
-            compute};
+    return {"standin",
+            "Stand-in",
+            "Which transistor can take this one's place?",
+            k_fields,
+            compute,
+            "Limits of the data sheet against the circuit's need, derated by temperature"};
 }
 
 } // namespace railside

@@ -184,7 +184,8 @@ struct Working {
     std::string_view question; // "How much current flows with nothing playing?"
     std::span<const Field> fields;
     Result<Outcome> (*compute)(
-        const Inputs& inputs); // pure; inputs already checked against the fields
+        const Inputs& inputs);       // pure; inputs already checked against the fields
+    std::string_view equations = {}; // what it rests on, by name: "Ohm's law across R_E"
 };
 
 /// Every working, in the order they are offered.

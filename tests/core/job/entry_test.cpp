@@ -139,15 +139,15 @@ TEST_CASE("entry: two benches that know the same last id make different next one
 TEST_CASE("entry: every kind has a key, and the key leads back to it", "[core][job]") {
     std::set<std::string_view> keys;
     for (const EntryKind kind :
-         {EntryKind::job, EntryKind::position, EntryKind::reading, EntryKind::working,
-          EntryKind::photo, EntryKind::list, EntryKind::tick, EntryKind::note, EntryKind::strike,
-          EntryKind::cost, EntryKind::taken_off, EntryKind::put_back, EntryKind::mark,
-          EntryKind::pair, EntryKind::recording, EntryKind::instrument, EntryKind::drawer,
-          EntryKind::list_text}) {
+         {EntryKind::job,     EntryKind::position,   EntryKind::reading,   EntryKind::working,
+          EntryKind::photo,   EntryKind::list,       EntryKind::tick,      EntryKind::note,
+          EntryKind::strike,  EntryKind::cost,       EntryKind::taken_off, EntryKind::put_back,
+          EntryKind::mark,    EntryKind::pair,       EntryKind::recording, EntryKind::wanting,
+          EntryKind::closing, EntryKind::instrument, EntryKind::drawer,    EntryKind::list_text}) {
         keys.insert(entry_kind_key(kind));
         CHECK(entry_kind_from_key(entry_kind_key(kind)) == kind);
     }
-    CHECK(keys.size() == 18);
+    CHECK(keys.size() == 20);
     CHECK(keys.size() == static_cast<std::size_t>(EntryKind::unknown));
     CHECK_FALSE(entry_kind_from_key("unknown").has_value());
     CHECK_FALSE(entry_kind_from_key("").has_value());
@@ -565,6 +565,35 @@ TEST_CASE("entry: check_entry takes any JSON without falling over", "[core][job]
         }
         RC_ASSERT(fold_job(entries[0].job, entries).ok());
     }));
+}
+
+TEST_CASE("entry: a wanting needs its title and one of the ranks", "[core][job]") {
+    const Json wanting = {{"title", "Reservoirs"}, {"rank", "reliability"}};
+    CHECK(refused(EntryKind::wanting, wanting) == "");
+    CHECK(refused(EntryKind::wanting, with(with(wanting, "parts", 34.5), "minutes", 40)) == "");
+    for (const char* state : {"open", "done", "declined"})
+        CHECK(refused(EntryKind::wanting, with(wanting, "state", state)) == "");
+    for (const char* name : {"title", "rank"})
+        CHECK(says(refused(EntryKind::wanting, without(wanting, name)), name));
+    CHECK(says(refused(EntryKind::wanting, with(wanting, "title", "")), "not empty"));
+    CHECK(says(refused(EntryKind::wanting, with(wanting, "rank", "looks")), "\"looks\""));
+    CHECK(says(refused(EntryKind::wanting, with(wanting, "state", "later")), "\"declined\""));
+    CHECK(says(refused(EntryKind::wanting, with(wanting, "parts", -1)), "0 to"));
+    CHECK(says(refused(EntryKind::wanting, with(wanting, "minutes", 2e6)), "minutes"));
+    CHECK(says(refused(EntryKind::wanting, with(wanting, "of", "x")), "of"));
+    CHECK(says(refused(EntryKind::wanting, with(wanting, "position", "x")), "position"));
+}
+
+TEST_CASE("entry: a closing holds texts, ids of photos and reasons", "[core][job]") {
+    CHECK(refused(EntryKind::closing, Json::object()) == "");
+    CHECK(refused(EntryKind::closing, {{"words", "w"},
+                                       {"photos", {"01HF7YAT000000000000000000"}},
+                                       {"overrides", {{"unit", "no plate on it"}}}}) == "");
+    for (const char* name : {"words", "unit", "symptom", "cause", "cure"})
+        CHECK(says(refused(EntryKind::closing, {{name, 3}}), name));
+    CHECK(says(refused(EntryKind::closing, {{"photos", {"x"}}}), "ids of entries"));
+    CHECK(says(refused(EntryKind::closing, {{"overrides", {{"unit", 3}}}}), "overrides"));
+    CHECK(says(refused(EntryKind::closing, {{"overrides", "all"}}), "an object"));
 }
 
 TEST_CASE("utf8: well-formed text is told from everything else", "[core][job]") {

@@ -746,6 +746,76 @@ TEST_CASE("fold: a change names only what differs, and clears what became empty"
           Json({{"designator", "Q1"}, {"channel", "left"}, {"state", "good"}}));
 }
 
+TEST_CASE("fold: a later wanting of the same id describes it anew, and struck is withdrawn",
+          "[core][job]") {
+    Writer writer;
+    WantingRecord wanting;
+    wanting.title = "Reservoirs";
+    wanting.why = "They bulge.";
+    wanting.rank = WantingRank::reliability;
+    wanting.parts = 34.5;
+    wanting.minutes = 40;
+    wanting.position = writer.position("C201");
+    const std::string first = writer.add(EntryKind::wanting, wanting_body(wanting));
+    wanting.why.clear();
+    wanting.state = WantingState::declined;
+    const std::string change = writer.add(EntryKind::wanting, wanting_change(first, wanting));
+    writer.add(EntryKind::wanting, wanting_change(writer.job(), wanting)); // of no wanting
+    Job job = writer.fold();
+    REQUIRE(job.wanting.size() == 1);
+    CHECK(job.wanting[0].source.entry == first);
+    CHECK(job.wanting[0].described == change);
+    CHECK(job.wanting[0].why.empty());
+    CHECK(job.wanting[0].state == WantingState::declined);
+    CHECK(job.wanting[0].parts == 34.5);
+    CHECK(job.wanting[0].minutes == 40);
+    CHECK(job.wanting[0].position == wanting.position);
+    writer.strike(change);
+    job = writer.fold();
+    CHECK(job.wanting[0].why == "They bulge.");
+    CHECK(job.wanting[0].state == WantingState::open);
+    writer.strike(first);
+    CHECK(writer.fold().wanting[0].source.standing == Standing::struck);
+}
+
+TEST_CASE("fold: each closing changes the members it names, each override by itself",
+          "[core][job]") {
+    Writer writer;
+    const PhotoRecord photo{{}, std::string(64, 'a'), "jpeg", 4,  3,
+                            9,  PhotoStage::fitted,   "",     "", Channel::none};
+    const std::string shown = writer.add(EntryKind::photo, photo_body(photo));
+    CHECK_FALSE(writer.fold().closing.photos.has_value());
+    ClosingRecord before;
+    ClosingRecord after;
+    after.words = "It works.";
+    after.cause = "wiper open";
+    after.photos = {shown};
+    after.overrides = {{"unit", "no plate"}, {"limit", "agreed by telephone"}};
+    writer.add(EntryKind::closing, closing_change(before, after));
+    before = writer.fold().closing;
+    CHECK(before.words == "It works.");
+    after.words = "It works again.";
+    after.cure = "new trim pot";
+    after.overrides = {{"unit", "plate gone"}};
+    const std::string second = writer.add(EntryKind::closing, closing_change(before, after));
+    const std::string again = job_photo_again(writer, photo);
+    writer.strike(shown);
+    Job job = writer.fold();
+    CHECK(job.closing.words == "It works again.");
+    CHECK(job.closing.cause == "wiper open");
+    CHECK(job.closing.cure == "new trim pot");
+    CHECK(job.closing.photos == std::vector<std::string>{again});
+    CHECK(job.closing.overrides ==
+          std::vector<std::pair<std::string, std::string>>{{"unit", "plate gone"}});
+    CHECK(job.closing.entries.size() == 2);
+    writer.strike(second);
+    job = writer.fold();
+    CHECK(job.closing.words == "It works.");
+    CHECK(job.closing.cure.empty());
+    CHECK(job.closing.overrides.size() == 2);
+    CHECK(closing_change(job.closing, job.closing).empty());
+}
+
 TEST_CASE("fold: the same entries in any order, and twice over, give the same job", "[core][job]") {
     CHECK(rc::check("order does not matter", [] {
         Writer writer;

@@ -368,6 +368,15 @@ TEST_CASE("search: a job is said to be seen before by its unit and by telling wo
     CHECK(seen->at(1).job.job == other);
     CHECK(seen->at(1).by == SeenBy::symptom);
     CHECK(seen->at(1).causes.empty());
+    REQUIRE(bench
+                ->append(old, EntryKind::closing,
+                         {{"cause", "trim wiper open"}, {"cure", "ten-turn trim pot"}})
+                .ok());
+    CHECK(bench->seen_before(now, 10)->at(0).causes ==
+          std::vector<std::string>{"trim wiper open; cured: ten-turn trim pot",
+                                   "VR201 left, trim pot, bad"});
+    REQUIRE(bench->search("ten-turn", 5)->size() == 1);
+    CHECK(bench->search("ten-turn", 5)->at(0).job.job == old);
     CHECK(bench->seen_before(unlike, 10)->empty());
     CHECK(bench->seen_before("nonsense", 10).error().code == ErrorCode::not_found);
     // A struck job was a mistake; it is no precedent.
