@@ -13,7 +13,7 @@ set(may_working quantity device circuit stage heat mains capture)
 set(may_job quantity)
 set(may_store quantity job)
 set(may_suspects quantity device circuit stage job)
-set(may_handover quantity job)
+set(may_handover quantity device job working)
 
 set(breaches "")
 set(looked 0)

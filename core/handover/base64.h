@@ -1,0 +1,12 @@
+// Base 64 of RFC 4648, section 4, with padding.
+#pragma once
+
+#include <cstddef>
+#include <span>
+#include <string>
+
+namespace railside {
+
+[[nodiscard]] std::string base64(std::span<const std::byte> bytes);
+
+} // namespace railside
