@@ -141,8 +141,8 @@ std::vector<Command> all_commands() {
     std::vector<Command> commands = working_commands();
     for (auto make :
          {workings_command, circuit_command, open_command, picture_command, demo_command,
-          jobs_command, search_command, export_command, import_command, backup_command,
-          restore_command, generate_command, lists_command, parts_command})
+          jobs_command, handover_command, search_command, export_command, import_command,
+          backup_command, restore_command, generate_command, lists_command, parts_command})
         commands.push_back(make());
     return commands;
 }

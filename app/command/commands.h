@@ -30,6 +30,7 @@ struct Command {
 [[nodiscard]] Command import_command();
 [[nodiscard]] Command backup_command();
 [[nodiscard]] Command restore_command();
+[[nodiscard]] Command handover_command();
 [[nodiscard]] Command generate_command();
 [[nodiscard]] Command parts_command();
 

@@ -130,6 +130,15 @@ class Maker {
         }
         case EntryKind::working:
             return working(draft);
+        case EntryKind::wanting: {
+            const Result<std::string> at = position(draft);
+            if (!at.ok())
+                return at.error();
+            Json wanting = body;
+            if (!at->empty())
+                wanting["position"] = *at;
+            return wanting;
+        }
         case EntryKind::recording:
             return recording(draft, body);
         default:

@@ -4,7 +4,7 @@
 // job.json is an object: "bench" (the name its entries carry) and "entries", an array in the order
 // they happened. Each has "minutes" since the job began, never falling, "kind"
 // (core/job/journal.md) and what that kind needs:
-//   job, position, note, cost, mark, pair, taken_off, put_back: "body", as in the journal
+//   job, position, note, cost, mark, pair, taken_off, put_back, wanting: "body", as in the journal
 //   reading: "body", with "text" as typed and "unit" instead of an amount; "accuracy" of the meter
 //     where it is not 0.5 % + 3 counts
 //   photo: "picture" (demo_pictures.h) and "body" with stage, caption and channel

@@ -5,9 +5,10 @@
 set -eu
 
 build="g++ cmake ninja-build pkg-config dpkg-dev ca-certificates"
-libraries="libsdl2-dev libglfw3-dev libgl-dev libsqlite3-dev libjpeg62-turbo-dev libv4l-dev
-    nlohmann-json3-dev libfmt-dev libcli11-dev libeigen3-dev libboost-dev fonts-b612 fonts-dejavu-core"
-tests="catch2 librapidcheck-dev xvfb xauth zlib1g-dev"
+libraries="libsdl2-dev libglfw3-dev libgl-dev libsqlite3-dev libjpeg62-turbo-dev zlib1g-dev
+    libv4l-dev nlohmann-json3-dev libfmt-dev libcli11-dev libeigen3-dev libboost-dev fonts-b612
+    fonts-dejavu-core"
+tests="catch2 librapidcheck-dev xvfb xauth poppler-utils libxml2-utils"
 checks="clang-format clang-tidy clang libclang-rt-dev"
 
 case ${1:-run} in
