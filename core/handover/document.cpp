@@ -405,7 +405,7 @@ class Setting {
         if (!report_.costs.empty() || money.other > 0) {
             Block& block = add(BlockKind::table);
             block.table.columns = {
-                {"What", 3.4}, {"Count", 1.4, Align::right}, {"Amount", 1.2, Align::right}};
+                {"What", 3.4}, {"Count", 1.4, CellAlign::right}, {"Amount", 1.2, CellAlign::right}};
             for (const ReportCost& cost : report_.costs)
                 row(block.table, {{cost.what}, {cost.count}, {sum(cost.amount)}}, {cost.entry});
             if (money.other > 0)
@@ -466,10 +466,10 @@ class Setting {
                     "You choose. The last column adds up from the top, most urgent first.");
             Block& block = add(BlockKind::table);
             block.table.columns = {{"What and why", 3.6},
-                                   {"Parts", 0.9, Align::right},
-                                   {"Time", 1, Align::right},
-                                   {"Estimate", 1, Align::right},
-                                   {"Adding up", 1.3, Align::right}};
+                                   {"Parts", 0.9, CellAlign::right},
+                                   {"Time", 1, CellAlign::right},
+                                   {"Estimate", 1, CellAlign::right},
+                                   {"Adding up", 1.3, CellAlign::right}};
             std::optional<WantingRank> rank;
             for (const ReportWanting& one : report_.wanting) {
                 const WantingRecord& record = one.record;
@@ -642,8 +642,9 @@ class Setting {
             if (all.empty())
                 return;
             Block& block = add(BlockKind::table);
-            block.table.columns = {
-                {std::string(title), 2.4}, {"Value", 2, Align::right}, {std::string(third), 1.6}};
+            block.table.columns = {{std::string(title), 2.4},
+                                   {"Value", 2, CellAlign::right},
+                                   {std::string(third), 1.6}};
             for (const auto& each : all)
                 row(block.table, {{each[0]}, {each[1]}, {each[2]}}, one.entries);
         };

@@ -31,12 +31,12 @@ enum class BlockKind {
     photos,  // photos
 };
 
-enum class Align { left, right };
+enum class CellAlign { left, right };
 
 struct Column {
     std::string title;
     double share = 1; // of the width
-    Align align = Align::left;
+    CellAlign align = CellAlign::left;
 };
 
 struct Cell {

@@ -153,7 +153,7 @@ std::string table_html(const Block& block) {
         html += "<thead><tr>";
         for (const Column& column : table.columns)
             html += fmt::format("<th scope=\"col\"{}>{}</th>",
-                                column.align == Align::right ? " class=\"r\"" : "",
+                                column.align == CellAlign::right ? " class=\"r\"" : "",
                                 escaped(column.title));
         html += "</tr></thead>\n";
     }
@@ -183,7 +183,7 @@ std::string table_html(const Block& block) {
                                     cell_inside(row.cells[i]));
                 continue;
             }
-            std::string classes = column.align == Align::right ? "r" : "";
+            std::string classes = column.align == CellAlign::right ? "r" : "";
             if (row.cells[i].text.empty() && row.cells[i].note.empty())
                 classes += classes.empty() ? "none" : " none";
             html += "<td";

@@ -289,7 +289,7 @@ class PdfWriting {
     struct Span {
         double x = 0;
         double width = 0;
-        Align align = Align::left;
+        CellAlign align = CellAlign::left;
     };
     [[nodiscard]] std::vector<Span> spans(const Table& table) const {
         double shares = 0;
@@ -327,8 +327,8 @@ class PdfWriting {
             for (const std::u32string& one : titles) {
                 const double wide = type_.width(one, k_small, Weight::bold);
                 line(one, k_small, Weight::bold, k_soft,
-                     spans[i].align == Align::right ? spans[i].x + spans[i].width - wide
-                                                    : spans[i].x,
+                     spans[i].align == CellAlign::right ? spans[i].x + spans[i].width - wide
+                                                        : spans[i].x,
                      y);
                 y -= step;
             }
@@ -389,7 +389,8 @@ class PdfWriting {
     void cell_line(const CellLine& one, const Span& span, double y, bool struck) {
         const double wide = type_.width(one.text, one.size, one.weight);
         const double shape = one.verdict ? 10 : 0;
-        const double x = span.align == Align::right ? span.x + span.width - wide : span.x + shape;
+        const double x =
+            span.align == CellAlign::right ? span.x + span.width - wide : span.x + shape;
         if (one.verdict)
             verdict_shape(*one.verdict, x - 6.6, y + one.size * 0.34);
         line(one.text, one.size, one.weight, one.soft || struck ? k_soft : k_ink, x, y);

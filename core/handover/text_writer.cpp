@@ -114,7 +114,7 @@ std::string cell_text(const Cell& cell) {
 }
 
 void put_table(Lines& lines, const Table& table) {
-    const bool sums = table.columns.size() <= 3 && table.columns.back().align == Align::right;
+    const bool sums = table.columns.size() <= 3 && table.columns.back().align == CellAlign::right;
     for (const Row& row : table.rows) {
         if (row.cells.empty())
             continue;
