@@ -117,11 +117,11 @@ class Setting {
         skipped();
         not_tested();
         passed();
-        if (!client_)
-            bench_pages();
         photos();
         if (client_)
             glossary();
+        else
+            bench_pages();
         closing_caution();
         return std::move(document_);
     }
@@ -314,9 +314,11 @@ class Setting {
 
     [[nodiscard]] Cell reading_cell(const ReportValue& value) const {
         Cell cell;
-        cell.text = value.empty() ? "not measured" : value.value;
-        if (value.empty())
+        cell.text = value.value;
+        if (value.empty()) {
+            cell.note = "not measured";
             return cell;
+        }
         cell.note = value.interval;
         cell.verdict = value.verdict;
         join(cell.note, verdict_words(value, audience_), "; ");

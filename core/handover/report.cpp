@@ -245,26 +245,39 @@ class Making {
         return value;
     }
 
+    /// Whether that working was worked out from this reading.
+    [[nodiscard]] static bool rests_on(const KeptWorking& kept, const ReadingRecord& reading) {
+        if (kept.source.entry < reading.source.entry)
+            return false;
+        if (!kept.uses.empty())
+            return std::find(kept.uses.begin(), kept.uses.end(), reading.source.entry) !=
+                   kept.uses.end();
+        // Kept before uses were written: the field it answers, measured, as typed.
+        if (reading.field.empty() || kept.channel != reading.channel)
+            return false;
+        const auto inputs =
+            kept.record.is_object() ? kept.record.find("inputs") : kept.record.end();
+        if (inputs == kept.record.end() || !inputs->is_object())
+            return false;
+        const auto input = inputs->find(reading.field);
+        return input != inputs->end() && text_of(*input, "from") == "measured" &&
+               text_of(*input, "text") == reading.text;
+    }
+
     /// The last kept working that was worked out from this reading.
     [[nodiscard]] const KeptWorking* judged_by(const ReadingRecord& reading) const {
-        for (auto it = job_.kept.rbegin(); it != job_.kept.rend(); ++it) {
-            if (!is_valid(it->source) || it->source.entry < reading.source.entry)
-                continue;
-            if (std::find(it->uses.begin(), it->uses.end(), reading.source.entry) != it->uses.end())
+        for (auto it = job_.kept.rbegin(); it != job_.kept.rend(); ++it)
+            if (is_valid(it->source) && rests_on(*it, reading))
                 return &*it;
-            // Kept before uses were written: the field it answers, measured, as typed.
-            if (!it->uses.empty() || reading.field.empty() || it->channel != reading.channel)
-                continue;
-            const auto inputs =
-                it->record.is_object() ? it->record.find("inputs") : it->record.end();
-            if (inputs == it->record.end() || !inputs->is_object())
-                continue;
-            const auto input = inputs->find(reading.field);
-            if (input != inputs->end() && text_of(*input, "from") == "measured" &&
-                text_of(*input, "text") == reading.text)
-                return &*it;
-        }
         return nullptr;
+    }
+
+    /// The entry that says when it was measured: the last reading it rests on, where there is one.
+    [[nodiscard]] const std::string& measured_at(const KeptWorking& kept) const {
+        for (auto it = job_.readings.rbegin(); it != job_.readings.rend(); ++it)
+            if (is_valid(it->source) && rests_on(kept, *it))
+                return it->source.entry;
+        return kept.source.entry;
     }
 
     void reading_line(const ReadingRecord& reading) {
@@ -393,7 +406,7 @@ class Making {
         if (const KeptWorking* kept = last_with(figure, channel, workings)) {
             const Amount amount = result_of(*kept, figure).value_or(Amount());
             proof.when =
-                kept->source.entry > last_repair_of(channel) ? ProofWhen::after : ProofWhen::before;
+                measured_at(*kept) > last_repair_of(channel) ? ProofWhen::after : ProofWhen::before;
             proof.value.value = figure_text(amount);
             proof.value.interval = interval_text(amount);
             judge(proof.value, kept->record);
@@ -413,8 +426,8 @@ class Making {
         if (left != nullptr && right != nullptr) {
             const Amount a = result_of(*left, figure).value_or(Amount());
             const Amount b = result_of(*right, figure).value_or(Amount());
-            proof.when = left->source.entry > last_repair_of(Channel::left) &&
-                                 right->source.entry > last_repair_of(Channel::right)
+            proof.when = measured_at(*left) > last_repair_of(Channel::left) &&
+                                 measured_at(*right) > last_repair_of(Channel::right)
                              ? ProofWhen::after
                              : ProofWhen::before;
             const bool meet = a.low <= b.high && b.low <= a.high;
