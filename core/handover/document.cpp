@@ -137,6 +137,15 @@ class Setting {
         return print_money(amount, report_.money.currency);
     }
 
+    /// With hundredths always, so that sums stand under one another.
+    [[nodiscard]] std::string column_sum(double amount) const {
+        std::string text = print_money(amount, {});
+        if (text.find('.') == std::string::npos)
+            text += ".00";
+        join(text, report_.money.currency, " ");
+        return text;
+    }
+
     Block& add(BlockKind kind, std::string text = {}, std::vector<std::string> entries = {}) {
         Block& block = document_.blocks.emplace_back();
         block.kind = kind;
@@ -409,19 +418,21 @@ class Setting {
             block.table.columns = {
                 {"What", 3.4}, {"Count", 1.4, CellAlign::right}, {"Amount", 1.2, CellAlign::right}};
             for (const ReportCost& cost : report_.costs)
-                row(block.table, {{cost.what}, {cost.count}, {sum(cost.amount)}}, {cost.entry});
+                row(block.table, {{cost.what}, {cost.count}, {column_sum(cost.amount)}},
+                    {cost.entry});
             if (money.other > 0)
                 row(block.table,
                     {{report_.costs.empty() ? "Spent so far, as one sum" : "Besides, as one sum"},
                      {},
-                     {sum(money.other)}},
+                     {column_sum(money.other)}},
                     report_.sheet_entries);
-            row(block.table, {{"Together"}, {}, {sum(money.total)}}, {}, RowLook::total);
+            row(block.table, {{"Together"}, {}, {column_sum(money.total)}}, {}, RowLook::total);
             if (money.limit > 0) {
-                row(block.table, {{"Agreed limit"}, {}, {sum(money.limit)}}, report_.sheet_entries);
+                row(block.table, {{"Agreed limit"}, {}, {column_sum(money.limit)}},
+                    report_.sheet_entries);
                 row(block.table, {{money.left < 0 ? "Past the limit by" : "Left of the limit"},
                                   {},
-                                  {sum(money.left < 0 ? -money.left : money.left)}});
+                                  {column_sum(money.left < 0 ? -money.left : money.left)}});
             }
         } else {
             add(BlockKind::words,
@@ -478,16 +489,16 @@ class Setting {
                 if (rank != record.rank)
                     row(block.table, {{rank_words(record.rank)}}, one.entries, RowLook::group);
                 rank = record.rank;
-                Cell up{sum(one.running)};
+                Cell up{column_sum(one.running)};
                 if (!one.priced)
                     up = {"open", "no hourly rate"};
                 else if (money.limit > 0)
                     up.note = one.within ? "within the limit" : "past the limit";
                 row(block.table,
                     {{record.title, record.why},
-                     {sum(record.parts)},
+                     {column_sum(record.parts)},
                      {minutes_words(record.minutes)},
-                     {one.priced ? sum(one.estimate) : "open"},
+                     {one.priced ? column_sum(one.estimate) : "open"},
                      up},
                     one.entries);
             }
