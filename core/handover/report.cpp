@@ -591,9 +591,17 @@ class Making {
             const Json& record = kept.record;
             if (record.is_object()) {
                 if (const auto inputs = record.find("inputs");
-                    inputs != record.end() && inputs->is_object())
+                    inputs != record.end() && inputs->is_object()) {
+                    // In the order of the form, then what this version does not know.
+                    if (known != nullptr)
+                        for (const Field& field : known->fields)
+                            if (const auto it = inputs->find(std::string(field.key));
+                                it != inputs->end())
+                                shown.inputs.push_back(input_line(known, it.key(), it.value()));
                     for (auto it = inputs->begin(); it != inputs->end(); ++it)
-                        shown.inputs.push_back(input_line(known, it.key(), it.value()));
+                        if (known == nullptr || find_field(*known, it.key()) == nullptr)
+                            shown.inputs.push_back(input_line(known, it.key(), it.value()));
+                }
                 if (const auto results = record.find("results");
                     results != record.end() && results->is_object()) {
                     const std::string headline = text_of(record, "headline");
@@ -858,7 +866,9 @@ std::string history_text(const Job& job, const Entry& entry) {
                 join(text, fmt::format("{} {}", spaced(it.key()), it->get<std::string>()), " · ");
         break;
     case EntryKind::position:
-        named("Position", {"designator", "channel", "half", "role", "state"});
+        named("Position", {"designator", "channel", "half"});
+        for (const std::string& word : {role_words(text_of(body, "role")), text_of(body, "state")})
+            join(text, word, " · ");
         if (body.contains("printed_type"))
             join(text, "printed " + text_of(body, "printed_type"), " · ");
         if (body.contains("fitted_type"))
