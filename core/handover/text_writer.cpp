@@ -127,7 +127,7 @@ void put_table(Lines& lines, const Table& table) {
             std::string what = cell_text(row.cells.front());
             for (std::size_t i = 1; i + 1 < row.cells.size(); ++i)
                 if (const std::string more = cell_text(row.cells[i]); !more.empty())
-                    what += ", " + more;
+                    what.append(", ").append(more);
             if (row.look == RowLook::total)
                 lines.line(std::string(lines.columns(), '-'));
             lines.dotted(what, cell_text(row.cells.back()));
@@ -174,8 +174,6 @@ std::string write_text(const Document& document, std::size_t columns) {
             lines.wrap(block.text, "! ", "  ");
             break;
         case BlockKind::note:
-            lines.wrap(block.text, "", "");
-            break;
         case BlockKind::words:
             lines.wrap(block.text, "", "");
             break;
