@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 namespace railside {
 
@@ -17,7 +18,7 @@ void join(std::string& to, std::string_view more, std::string_view by = ", ") {
 }
 
 std::string minutes_words(double minutes) {
-    const auto whole = static_cast<std::int64_t>(minutes + 0.5);
+    const auto whole = std::llround(minutes);
     if (whole < 60)
         return fmt::format("{} min", whole);
     return whole % 60 == 0 ? fmt::format("{} h", whole / 60)
@@ -756,7 +757,7 @@ std::string outline(const Document& document) {
         if (block.kind == BlockKind::table) {
             std::string head;
             for (const Column& column : block.table.columns)
-                head += (head.empty() ? "" : " | ") + column.title;
+                head.append(head.empty() ? "" : " | ").append(column.title);
             text += fmt::format("[{}]\n", head);
         }
         for (const Row& row : block.table.rows) {

@@ -1,6 +1,8 @@
 #include "core/handover/unicode.h"
 #include "core/handover/writer.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 
 namespace railside {
@@ -140,7 +142,7 @@ void put_table(Lines& lines, const Table& table) {
             if (text.empty() || text == "–")
                 continue;
             const std::string& title = table.columns[i].title;
-            lines.wrap((title.empty() ? "" : title + ": ") + text, "    ", "      ");
+            lines.wrap(title.empty() ? text : fmt::format("{}: {}", title, text), "    ", "      ");
         }
     }
 }
