@@ -1,0 +1,368 @@
+#include "core/suspects/predictions.h"
+
+#include "core/device/constants.h"
+#include "core/quantity/refusal.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <map>
+
+namespace railside {
+
+namespace {
+
+constexpr float k_nan = std::numeric_limits<float>::quiet_NaN();
+
+/// Standard deviations of a draw.
+struct Doubt {
+    double log_gain = 0;
+    double shift_v = 0;
+};
+constexpr double k_two = 2; // a stated limit is two standard deviations
+constexpr Doubt k_card_doubt{0.2231 / k_two, 0.005 / k_two}; // ln 1.25
+constexpr Doubt k_one_of_a_kind{0.1, 0.003};                 // between devices of one role
+constexpr double k_resistor_doubt = 0.01;                    // 2 % parts, two deviations
+constexpr double k_diode_shift_v = 0.02;
+constexpr double k_least_reach = 0.8; // of the service value, when the trim's end falls short
+constexpr int k_draws = 60;
+
+const DiodeModel k_generic_diode{.saturation_a = 2.5e-9, .emission = 1.75, .series_ohm = 0.6};
+const DiodeModel k_generic_power_diode{
+    .saturation_a = 2e-9, .emission = 1.6, .series_ohm = 0.04};
+
+/// Numbers that are the same on every machine, which those of <random> are not.
+class Draw {
+  public:
+    explicit Draw(std::uint32_t seed) : state_(seed * 2654435761U + 88172645463325252ULL) {}
+    double uniform() {
+        state_ ^= state_ << 13U;
+        state_ ^= state_ >> 7U;
+        state_ ^= state_ << 17U;
+        return (static_cast<double>(state_ >> 11U) + 0.5) / 9007199254740992.0;
+    }
+    /// Mean 0, deviation 1; nothing beyond 2.5.
+    double normal() {
+        while (true) {
+            double sum = -6;
+            for (int i = 0; i < 12; ++i)
+                sum += uniform();
+            if (std::abs(sum) < 2.5)
+                return sum;
+        }
+    }
+
+  private:
+    std::uint64_t state_;
+};
+
+/// The device constants of one sample, by element.
+struct Devices {
+    std::map<ElementId, BipolarModel> bipolars;
+    std::map<ElementId, DiodeModel> diodes;
+    std::map<ElementId, double> ohms;
+    double trim_share = -1; // below 0: as the netlist stands
+};
+
+Devices as_given(const Amplifier& amplifier, bool generic) {
+    Devices devices;
+    for (const SuspectPosition& position : amplifier.positions) {
+        const ElementPart& part = amplifier.circuit.element(position.element).part;
+        if (const auto* q = std::get_if<Bipolar>(&part)) {
+            devices.bipolars[position.element] =
+                generic ? generic_constants(position.device, q->model.polarity).model : q->model;
+        } else if (const auto* d = std::get_if<Diode>(&part)) {
+            const bool power = position.role.find("catch") != std::string::npos;
+            devices.diodes[position.element] =
+                generic ? (power ? k_generic_power_diode : k_generic_diode) : d->model;
+        } else if (const auto* r = std::get_if<Resistor>(&part)) {
+            devices.ohms[position.element] = r->ohm;
+        }
+    }
+    return devices;
+}
+
+Devices drawn(const Amplifier& amplifier, bool generic, Draw& draw) {
+    Devices devices = as_given(amplifier, generic);
+    std::map<std::pair<Role, Polarity>, Doubt> kinds; // one draw for all of a kind
+    const auto kind_of = [&](Role role, Polarity polarity) {
+        const auto [at, fresh] = kinds.try_emplace({role, polarity});
+        if (fresh) {
+            const DeviceConstants constants = generic_constants(role, polarity);
+            const Doubt doubt = generic ? Doubt{std::log(constants.gain_high) / k_two,
+                                                constants.shift_v / k_two}
+                                        : k_card_doubt;
+            at->second = {doubt.log_gain * draw.normal(), doubt.shift_v * draw.normal()};
+        }
+        return at->second;
+    };
+    double diode_shift_v = (generic ? k_diode_shift_v : k_card_doubt.shift_v) * draw.normal();
+    for (const SuspectPosition& position : amplifier.positions) {
+        const ElementId id = position.element;
+        if (auto q = devices.bipolars.find(id); q != devices.bipolars.end()) {
+            const Doubt kind = kind_of(position.device, q->second.polarity);
+            q->second = moved(q->second,
+                              std::exp(kind.log_gain + k_one_of_a_kind.log_gain * draw.normal()),
+                              kind.shift_v + k_one_of_a_kind.shift_v * draw.normal());
+        } else if (auto d = devices.diodes.find(id); d != devices.diodes.end()) {
+            const double thermal_v =
+                k_boltzmann_v_per_k * (d->second.card_c + k_zero_celsius_k) * d->second.emission;
+            d->second.saturation_a *= std::exp(-diode_shift_v / thermal_v);
+        } else if (auto r = devices.ohms.find(id); r != devices.ohms.end()) {
+            const bool trim = amplifier.trim &&
+                              (id == amplifier.trim->lower || id == amplifier.trim->upper);
+            if (!trim)
+                r->second *= std::exp(k_resistor_doubt * draw.normal());
+        }
+    }
+    return devices;
+}
+
+/// Only what is not the faulty part's own fault: the fault has been built on nominal values.
+void fit(Circuit& circuit, const Devices& devices, const Amplifier& amplifier, const Fault& fault) {
+    const ElementId faulty = fault.position < 0
+                                 ? -1
+                                 : amplifier.positions[static_cast<std::size_t>(fault.position)]
+                                       .element;
+    for (const auto& [id, model] : devices.bipolars)
+        std::get<Bipolar>(circuit.element(id).part).model = model;
+    for (const auto& [id, model] : devices.diodes)
+        std::get<Diode>(circuit.element(id).part).model = model;
+    for (const auto& [id, ohm] : devices.ohms)
+        if (id != faulty)
+            std::get<Resistor>(circuit.element(id).part).ohm = ohm;
+    if (const auto extra = circuit.find("extra#fault"); extra && faulty >= 0)
+        std::get<Diode>(circuit.element(*extra).part).model = devices.diodes.at(faulty);
+}
+
+void fit_trim(Bench& bench, const Devices& devices, const Amplifier& amplifier,
+              const Fault& fault) {
+    if (devices.trim_share < 0 || !amplifier.trim)
+        return;
+    const ElementId faulty = fault.position < 0
+                                 ? -1
+                                 : amplifier.positions[static_cast<std::size_t>(fault.position)]
+                                       .element;
+    Circuit& circuit = bench.circuit();
+    const auto held = [&](ElementId id) {
+        return id < 0 ? 0.0 : std::get<Resistor>(circuit.element(id).part).ohm;
+    };
+    const double lower = held(amplifier.trim->lower);
+    const double upper = held(amplifier.trim->upper);
+    bench.set_trim(devices.trim_share);
+    if (faulty == amplifier.trim->lower)
+        std::get<Resistor>(circuit.element(faulty).part).ohm = lower;
+    else if (faulty >= 0 && faulty == amplifier.trim->upper)
+        std::get<Resistor>(circuit.element(faulty).part).ohm = upper;
+}
+
+/// Sets the sample's trim so that the healthy bench idles at the service value. False when it
+/// cannot be reached.
+bool adjust(Bench& healthy, Devices& devices, const Amplifier& amplifier) {
+    if (!amplifier.service_v)
+        return !std::isnan(healthy.idle_reading());
+    const double wanted = *amplifier.service_v;
+    if (!amplifier.trim) {
+        const double there = healthy.idle_reading();
+        return there > wanted / 3 && there < wanted * 3;
+    }
+    const auto at = [&](double share) {
+        healthy.set_trim(share);
+        return std::log(std::max(healthy.idle_reading(), 1e-9) / wanted);
+    };
+    double low = 0;
+    double high = 1;
+    double low_off = at(low);
+    const double high_off = at(high);
+    if (std::isnan(low_off) || std::isnan(high_off))
+        return false;
+    if (low_off * high_off > 0) {
+        const double nearer = std::abs(low_off) < std::abs(high_off) ? low : high;
+        devices.trim_share = nearer;
+        return std::min(std::abs(low_off), std::abs(high_off)) < -std::log(k_least_reach);
+    }
+    for (int i = 0; i < 30; ++i) {
+        const double middle = (low + high) / 2;
+        const double off = at(middle);
+        if (std::abs(off) < 0.005 || std::isnan(off)) {
+            low = high = middle;
+            break;
+        }
+        if (off * low_off > 0) {
+            low = middle;
+            low_off = off;
+        } else {
+            high = middle;
+        }
+    }
+    devices.trim_share = (low + high) / 2;
+    return true;
+}
+
+Result<std::vector<Devices>> draw_samples(const Amplifier& amplifier,
+                                          const PredictionOptions& options) {
+    std::vector<Devices> samples;
+    const Fault none;
+    Bench healthy(amplifier, with_fault(amplifier, none));
+    Draw draw(options.seed);
+    std::optional<Devices> second_best;
+    for (int turn = 0; turn < k_draws + options.samples; ++turn) {
+        if (static_cast<int>(samples.size()) == options.samples)
+            break;
+        Devices devices = drawn(amplifier, options.generic, draw);
+        fit(healthy.circuit(), devices, amplifier, none);
+        if (adjust(healthy, devices, amplifier))
+            samples.push_back(std::move(devices));
+        else if (!second_best && !std::isnan(healthy.idle_reading()))
+            second_best = std::move(devices);
+    }
+    // The maker's value may be out of reach with constants as far off as generic ones.
+    if (samples.empty() && second_best)
+        samples.push_back(std::move(*second_best));
+    if (samples.empty())
+        return refusal(ErrorCode::failed, "circuit",
+                       "the healthy amplifier does not settle, so no fault can be told from it.");
+    return samples;
+}
+
+std::vector<float> on_scale(const Readings& readings) {
+    std::vector<float> result;
+    result.reserve(readings.size());
+    const auto probes = all_probes();
+    for (std::size_t i = 0; i < readings.size(); ++i)
+        result.push_back(static_cast<float>(compared(probes[i], readings[i])));
+    return result;
+}
+
+/// The deviation to compare with: the probe's own, and half of what the samples scatter by, which
+/// smooths between so few of them.
+std::vector<float> widths(const std::vector<std::vector<std::vector<float>>>& by_step) {
+    const auto probes = all_probes();
+    std::vector<float> result;
+    result.reserve(probes.size());
+    for (std::size_t p = 0; p < probes.size(); ++p) {
+        double spread = 0;
+        int steps = 0;
+        for (const auto& samples : by_step) {
+            double sum = 0;
+            double squares = 0;
+            int count = 0;
+            for (const auto& row : samples)
+                if (!std::isnan(row[p])) {
+                    sum += row[p];
+                    squares += static_cast<double>(row[p]) * row[p];
+                    ++count;
+                }
+            if (count > 1) {
+                const double mean = sum / count;
+                spread += std::max(squares / count - mean * mean, 0.0);
+                ++steps;
+            }
+        }
+        const double scatter = steps > 0 ? spread / steps : 0;
+        constexpr double k_smooth = 0.5;
+        result.push_back(static_cast<float>(std::sqrt(probes[p].relative * probes[p].relative +
+                                                      k_smooth * k_smooth * scatter)));
+    }
+    return result;
+}
+
+FaultPrediction predict_one(const Amplifier& amplifier, const Fault& fault,
+                            const std::vector<Devices>& samples, const PredictionOptions& options,
+                            int& circuits) {
+    FaultPrediction prediction;
+    prediction.fault = fault;
+    const bool graded = has_severity(fault.kind);
+    const int steps = graded ? options.severity_steps : 1;
+    Bench bench(amplifier, with_fault(amplifier, fault));
+    // by step, then sample, then probe
+    std::vector<std::vector<std::vector<float>>> worked(static_cast<std::size_t>(steps));
+    for (const Devices& devices : samples) {
+        fit(bench.circuit(), devices, amplifier, fault);
+        fit_trim(bench, devices, amplifier, fault);
+        const Circuit sample = bench.circuit();
+        for (int step = 0; step < steps; ++step) {
+            const double severity = graded ? static_cast<double>(step) / (steps - 1) : 0.5;
+            set_severity(bench.circuit(), sample, amplifier, fault,
+                         bench.severity_element(), severity);
+            worked[static_cast<std::size_t>(step)].push_back(
+                on_scale(bench.read(Bench::Depth::whole)));
+            ++circuits;
+        }
+    }
+    prediction.width = widths(worked);
+    const auto add = [&](double severity, const std::vector<float>& a, const std::vector<float>& b,
+                         float share) {
+        prediction.severity.push_back(static_cast<float>(severity));
+        for (std::size_t p = 0; p < a.size(); ++p) {
+            const bool between = !std::isnan(a[p]) && !std::isnan(b[p]);
+            prediction.compared.push_back(between       ? a[p] + (b[p] - a[p]) * share
+                                          : share < 0.5F ? a[p]
+                                                         : b[p]);
+        }
+        ++prediction.rows;
+    };
+    for (std::size_t s = 0; s < samples.size(); ++s) {
+        if (!graded) {
+            add(0.5, worked[0][s], worked[0][s], 0);
+            continue;
+        }
+        for (int step = 0; step + 1 < steps; ++step)
+            for (int k = 0; k < options.between; ++k) {
+                const float share =
+                    (static_cast<float>(k) + 0.5F) / static_cast<float>(options.between);
+                add((step + share) / (steps - 1), worked[static_cast<std::size_t>(step)][s],
+                    worked[static_cast<std::size_t>(step) + 1][s], share);
+            }
+    }
+    return prediction;
+}
+
+} // namespace
+
+Result<Predictions> predict(const Amplifier& amplifier, const PredictionOptions& options) {
+    const auto samples = draw_samples(amplifier, options);
+    if (!samples)
+        return samples.error();
+    Predictions predictions;
+    for (const Fault& fault : all_faults(amplifier)) {
+        if (fault.kind == FaultKind::other) {
+            FaultPrediction nothing;
+            nothing.fault = fault;
+            nothing.width.assign(all_probes().size(), 0);
+            predictions.faults.push_back(std::move(nothing));
+            continue;
+        }
+        predictions.faults.push_back(
+            predict_one(amplifier, fault, *samples, options, predictions.circuits));
+    }
+    for (const FaultPrediction& prediction : predictions.faults) {
+        if (prediction.fault.kind != FaultKind::none)
+            continue;
+        predictions.healthy.assign(all_probes().size(), k_nan);
+        for (std::size_t p = 0; p < predictions.healthy.size(); ++p) {
+            double sum = 0;
+            int count = 0;
+            for (int row = 0; row < prediction.rows; ++row)
+                if (const float value = prediction.row(row)[p]; !std::isnan(value)) {
+                    sum += value;
+                    ++count;
+                }
+            if (count > 0)
+                predictions.healthy[p] = static_cast<float>(sum / count);
+        }
+    }
+    return predictions;
+}
+
+Result<Readings> simulate(const Amplifier& amplifier, const Fault& fault, double severity) {
+    Bench bench(amplifier, with_fault(amplifier, fault));
+    set_severity(bench.circuit(), amplifier.circuit, amplifier, fault, bench.severity_element(),
+                 severity);
+    Readings readings = bench.read(Bench::Depth::whole);
+    if (std::isnan(readings[static_cast<std::size_t>(find_probe("idle/offset"))]))
+        return refusal(ErrorCode::failed, "circuit", "the faulty amplifier does not settle.");
+    return readings;
+}
+
+} // namespace railside
