@@ -267,36 +267,92 @@ std::vector<float> widths(const std::vector<std::vector<std::vector<float>>>& by
     return result;
 }
 
+/// One severity of a graded fault, by sample.
+struct Step {
+    double severity = 0.5;
+    std::vector<std::vector<float>> samples;
+};
+
+/// How many of its standard deviations the fastest reading moves between two steps; a reading that
+/// can be had at one of them only counts as far.
+double moves(const Step& a, const Step& b) {
+    constexpr double k_far = 100;
+    const auto probes = all_probes();
+    double most = 0;
+    for (std::size_t s = 0; s < a.samples.size(); ++s)
+        for (std::size_t p = 0; p < probes.size(); ++p) {
+            const float from = a.samples[s][p];
+            const float to = b.samples[s][p];
+            if (std::isnan(from) != std::isnan(to))
+                most = std::max(most, k_far);
+            else if (!std::isnan(from))
+                most = std::max(most, std::abs(to - from) / probes[p].relative);
+        }
+    return most;
+}
+
 FaultPrediction predict_one(const Amplifier& amplifier, const Fault& fault,
                             const std::vector<Devices>& samples, const PredictionOptions& options,
                             int& circuits) {
     FaultPrediction prediction;
     prediction.fault = fault;
     const bool graded = has_severity(fault.kind);
-    const int steps = graded ? options.severity_steps : 1;
     Bench bench(amplifier, with_fault(amplifier, fault));
-    // by step, then sample, then probe
-    std::vector<std::vector<std::vector<float>>> worked(static_cast<std::size_t>(steps));
-    for (const Devices& devices : samples) {
-        fit(bench.circuit(), devices, amplifier, fault);
-        fit_trim(bench, devices, amplifier, fault);
-        const Circuit sample = bench.circuit();
-        for (int step = 0; step < steps; ++step) {
-            const double severity = graded ? static_cast<double>(step) / (steps - 1) : 0.5;
-            set_severity(bench.circuit(), sample, amplifier, fault,
-                         bench.severity_element(), severity);
-            worked[static_cast<std::size_t>(step)].push_back(
-                on_scale(bench.read(Bench::Depth::whole)));
+    const auto work_out = [&](double severity) {
+        Step step{severity, {}};
+        for (const Devices& devices : samples) {
+            fit(bench.circuit(), devices, amplifier, fault);
+            fit_trim(bench, devices, amplifier, fault);
+            if (graded) {
+                // A changed resistor is scaled from its nominal value, a gain from the sample's.
+                const Circuit sample = bench.circuit();
+                set_severity(bench.circuit(),
+                             fault.kind == FaultKind::low_gain ? sample : amplifier.circuit,
+                             amplifier, fault, bench.severity_element(), severity);
+            }
+            step.samples.push_back(on_scale(bench.read(Bench::Depth::whole)));
             ++circuits;
         }
+        return step;
+    };
+    std::vector<Step> steps;
+    if (!graded) {
+        steps.push_back(work_out(0.5));
+    } else {
+        for (int i = 0; i < options.severity_steps; ++i)
+            steps.push_back(work_out(static_cast<double>(i) / (options.severity_steps - 1)));
+        constexpr double k_far_apart = 3; // standard deviations
+        constexpr double k_least_step = 1.0 / 64;
+        while (static_cast<int>(steps.size()) < options.most_steps) {
+            std::size_t worst = 0;
+            double most = 0;
+            for (std::size_t i = 0; i + 1 < steps.size(); ++i) {
+                const double length = steps[i + 1].severity - steps[i].severity;
+                const double moved = moves(steps[i], steps[i + 1]);
+                // The longest first among those that jump.
+                if (moved > k_far_apart && length > k_least_step &&
+                    length * std::min(moved, 50.0) > most) {
+                    most = length * std::min(moved, 50.0);
+                    worst = i;
+                }
+            }
+            if (most <= 0)
+                break;
+            steps.insert(steps.begin() + static_cast<std::ptrdiff_t>(worst) + 1,
+                         work_out((steps[worst].severity + steps[worst + 1].severity) / 2));
+        }
     }
+    std::vector<std::vector<std::vector<float>>> worked;
+    worked.reserve(steps.size());
+    for (const Step& step : steps)
+        worked.push_back(step.samples);
     prediction.width = widths(worked);
     const auto add = [&](double severity, const std::vector<float>& a, const std::vector<float>& b,
                          float share) {
         prediction.severity.push_back(static_cast<float>(severity));
         for (std::size_t p = 0; p < a.size(); ++p) {
             const bool between = !std::isnan(a[p]) && !std::isnan(b[p]);
-            prediction.compared.push_back(between       ? a[p] + (b[p] - a[p]) * share
+            prediction.compared.push_back(between        ? a[p] + (b[p] - a[p]) * share
                                           : share < 0.5F ? a[p]
                                                          : b[p]);
         }
@@ -307,13 +363,16 @@ FaultPrediction predict_one(const Amplifier& amplifier, const Fault& fault,
             add(0.5, worked[0][s], worked[0][s], 0);
             continue;
         }
-        for (int step = 0; step + 1 < steps; ++step)
-            for (int k = 0; k < options.between; ++k) {
-                const float share =
-                    (static_cast<float>(k) + 0.5F) / static_cast<float>(options.between);
-                add((step + share) / (steps - 1), worked[static_cast<std::size_t>(step)][s],
-                    worked[static_cast<std::size_t>(step) + 1][s], share);
-            }
+        std::size_t at = 0;
+        for (int k = 0; k < options.between; ++k) {
+            const double severity = (k + 0.5) / options.between;
+            while (at + 2 < steps.size() && steps[at + 1].severity < severity)
+                ++at;
+            const double share = (severity - steps[at].severity) /
+                                 (steps[at + 1].severity - steps[at].severity);
+            add(severity, worked[at][s], worked[at + 1][s],
+                static_cast<float>(std::clamp(share, 0.0, 1.0)));
+        }
     }
     return prediction;
 }

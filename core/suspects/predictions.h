@@ -6,7 +6,8 @@
 // each; a given card: 1.25 and 5 mV; devices of one role and polarity nearly alike), with the trim
 // set so that the healthy amplifier idles at the maker's service value. A draw that cannot reach it
 // is drawn again: the maker's trim could. Faults with a severity are worked out at several steps of
-// it and the readings interpolated between on their comparison scale.
+// it, more where a reading moves by more than three of its standard deviations from one to the next,
+// and the readings interpolated between on their comparison scale.
 #pragma once
 
 #include "core/suspects/probe.h"
@@ -18,9 +19,10 @@ namespace railside {
 
 struct PredictionOptions {
     bool generic = false;   // every card replaced by the generic of the position's role
-    int samples = 6;        // draws of the constants, 2 to 64
-    int severity_steps = 5; // 2 to 32
-    int between = 3;        // interpolated points from one step to the next, 1 to 16
+    int samples = 5;        // draws of the constants, 2 to 64
+    int severity_steps = 5; // to begin with, 2 to 32; halved where readings move fast
+    int most_steps = 14;    //
+    int between = 24;       // rows of one sample, spread evenly over the severities, 4 to 64
     std::uint32_t seed = 1;
 };
 
