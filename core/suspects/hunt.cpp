@@ -38,6 +38,7 @@ constexpr double k_part_missed = 0.04; // a faulty one tests good (it breaks dow
 constexpr double k_part_false = 0.03;  // a good one tests bad
 constexpr int k_bad_states = 5;
 
+constexpr std::size_t k_complaints = 7;
 constexpr double k_marked = 2; // prior of what an earlier shop fitted
 
 double phi(double x) { return 0.5 * std::erfc(-x / std::sqrt(2.0)); }
@@ -195,6 +196,17 @@ Result<Hunt> Hunt::create(Amplifier amplifier, const HuntOptions& options) {
     hunt.amplifier_ = std::make_shared<Amplifier>(std::move(amplifier));
     hunt.predictions_ = std::make_shared<Predictions>(std::move(table).value());
     hunt.options_ = options;
+    auto told = std::make_shared<std::vector<std::vector<float>>>();
+    for (const FaultPrediction& fault : hunt.predictions_->faults) {
+        std::vector<float> rows;
+        rows.reserve(static_cast<std::size_t>(fault.rows) * k_complaints);
+        for (int row = 0; row < fault.rows; ++row)
+            for (std::size_t c = 0; c < k_complaints; ++c)
+                rows.push_back(static_cast<float>(
+                    hunt.would_tell(static_cast<Complaint>(c), fault, row)));
+        told->push_back(std::move(rows));
+    }
+    hunt.told_ = std::move(told);
     return hunt;
 }
 
@@ -204,8 +216,7 @@ Hunt Hunt::with(const HuntOptions& options) const {
     return hunt;
 }
 
-double Hunt::complaint_likelihood(Complaint complaint, bool reported, const FaultPrediction& fault,
-                                  int row) const {
+double Hunt::would_tell(Complaint complaint, const FaultPrediction& fault, int row) const {
     const auto probes = all_probes();
     const float* there = fault.row(row);
     const auto read = [&](std::string_view key) {
@@ -270,8 +281,7 @@ double Hunt::complaint_likelihood(Complaint complaint, bool reported, const Faul
         break;
     }
     }
-    const double tells = k_client_makes_up + (k_client_tells - k_client_makes_up) * p;
-    return reported ? tells : 1 - tells;
+    return k_client_makes_up + (k_client_tells - k_client_makes_up) * p;
 }
 
 Hunt::Belief Hunt::believe(const std::vector<Evidence>& evidence) const {
@@ -301,6 +311,8 @@ Hunt::Belief Hunt::believe(const std::vector<Evidence>& evidence) const {
         const bool anything = fault.fault.kind == FaultKind::other;
         double whole = std::log(fault.fault.prior); // does not hang on the row
         std::vector<double> by_row(static_cast<std::size_t>(anything ? 1 : fault.rows), 0.0);
+        for (std::size_t r = 0; r < by_row.size() && !anything; ++r)
+            by_row[r] = std::log(fault.weight[r]);
         for (const auto& [key, item] : belief.known) {
             if (const int at = find_probe(key); at >= 0) {
                 const auto p = static_cast<std::size_t>(at);
@@ -311,9 +323,10 @@ Hunt::Belief Hunt::believe(const std::vector<Evidence>& evidence) const {
                     whole += broad;
                     continue;
                 }
-                const double width = fault.width[p] * options_.width;
-                const double top = (1 - options_.tail) / (width * std::sqrt(2 * std::numbers::pi));
                 for (std::size_t r = 0; r < by_row.size(); ++r) {
+                    const double width = fault.widths(static_cast<int>(r))[p] * options_.width;
+                    const double top =
+                        (1 - options_.tail) / (width * std::sqrt(2 * std::numbers::pi));
                     const double there = fault.row(static_cast<int>(r))[p];
                     const double off = (seen - there) / width;
                     const double fits = std::isnan(there) ? 0 : top * std::exp(-off * off / 2);
@@ -327,9 +340,12 @@ Hunt::Belief Hunt::believe(const std::vector<Evidence>& evidence) const {
                     whole += std::log(0.3);
                     continue;
                 }
-                for (std::size_t r = 0; r < by_row.size(); ++r)
-                    by_row[r] += std::log(complaint_likelihood(*complaint, *item->value > 0.5,
-                                                               fault, static_cast<int>(r)));
+                const auto& tells = (*told_)[f];
+                const bool reported = *item->value > 0.5;
+                for (std::size_t r = 0; r < by_row.size(); ++r) {
+                    const double tell = tells[r * k_complaints + static_cast<std::size_t>(*complaint)];
+                    by_row[r] += std::log(reported ? tell : 1 - tell);
+                }
             } else if (const auto part = after(key, "part/"); !part.empty()) {
                 const SuspectPosition* position = amplifier_->find(part);
                 if (position == nullptr || !item->part)
@@ -365,7 +381,7 @@ Hunt::Belief Hunt::believe(const std::vector<Evidence>& evidence) const {
         }
         for (double& value : by_row)
             value /= sum;
-        logs[f] = whole + most + std::log(sum / static_cast<double>(by_row.size()));
+        logs[f] = whole + most + std::log(sum);
         belief.row[f] = std::move(by_row);
     }
     const double most = *std::max_element(logs.begin(), logs.end());
@@ -493,7 +509,6 @@ double Hunt::probe_bits(int probe, const Belief& belief) const {
                 into[b] += belief.fault[f] / static_cast<double>(columns);
             continue;
         }
-        const double sigma = std::max(faults[f].width[p] * options_.width, width / 3);
         for (std::size_t r = 0; r < belief.row[f].size(); ++r) {
             const double weight = belief.fault[f] * belief.row[f][r];
             if (weight < k_negligible / 10)
@@ -503,6 +518,8 @@ double Hunt::probe_bits(int probe, const Belief& belief) const {
                 into[columns - 1] += weight;
                 continue;
             }
+            const double sigma = std::max(
+                faults[f].widths(static_cast<int>(r))[p] * options_.width, width / 3);
             const int from = std::clamp(static_cast<int>((at - 2.5 * sigma - low) / width), 0,
                                         bins - 1);
             const int to = std::clamp(static_cast<int>((at + 2.5 * sigma - low) / width), 0,
@@ -751,26 +768,33 @@ void Hunt::tell(Proposal& proposal, const Belief& belief) const {
     }
     std::sort(points.begin(), points.end(),
               [](const Point& a, const Point& b) { return a.at < b.at; });
-    // Groups: a gap of three deviations parts them.
+    // Parted at gaps of three deviations and, where there is none, into quarters.
+    double whole = 0;
+    for (const Point& point : points)
+        whole += point.weight;
     std::size_t begin = 0;
     while (begin < points.size()) {
         std::size_t end = begin + 1;
-        while (end < points.size() && points[end].at - points[end - 1].at < 3 * probe.relative)
-            ++end;
+        double sum = points[begin].weight;
         std::vector<double> weights(positions + 2, 0);
-        double sum = 0;
-        for (std::size_t i = begin; i < end; ++i) {
-            weights[points[i].slot] += points[i].weight;
-            sum += points[i].weight;
+        weights[points[begin].slot] += points[begin].weight;
+        while (end < points.size() && points[end].at - points[end - 1].at < 3 * probe.relative &&
+               (sum < whole / 4 || points[end].at - points[end - 1].at < probe.relative / 20)) {
+            weights[points[end].slot] += points[end].weight;
+            sum += points[end].weight;
+            ++end;
         }
-        const double low = uncompared(probe, points[begin].at - probe.relative);
-        const double high = uncompared(probe, points[end - 1].at + probe.relative);
+        const double low = uncompared(probe, points[begin].at - probe.relative / 2);
+        const double high = uncompared(probe, points[end - 1].at + probe.relative / 2);
         proposal.outcomes.push_back({sum,
                                      fmt::format("{} to {}", shown(low, probe.unit),
                                                  shown(high, probe.unit)),
                                      leaders(weights)});
         begin = end;
     }
+    if (unreadable > 0.01)
+        proposal.outcomes.push_back({unreadable, "cannot be read", "a fuse blows, or DC stands at "
+                                                                   "the output"});
     std::sort(proposal.outcomes.begin(), proposal.outcomes.end(),
               [](const Outcome& a, const Outcome& b) { return a.probability > b.probability; });
     constexpr std::size_t k_most = 4;
@@ -863,12 +887,12 @@ std::vector<std::size_t> Hunt::unexplained(std::string_view name,
                 continue;
             const double there = faults[best].row(row)[p];
             const double off = (compared(all_probes()[p], *item.value) - there) /
-                               (faults[best].width[p] * options_.width);
+                               (faults[best].widths(row)[p] * options_.width);
             if (std::isnan(there) || std::abs(off) > k_far)
                 result.push_back(i);
         } else if (const auto complaint = complaint_from_key(after(item.key, "complaint/"))) {
             if (*item.value > 0.5 &&
-                complaint_likelihood(*complaint, true, faults[best], row) < 0.15)
+                would_tell(*complaint, faults[best], row) < 0.15)
                 result.push_back(i);
         }
     }
@@ -918,8 +942,8 @@ std::vector<std::string> Hunt::explain(std::string_view name,
                 result.push_back(fmt::format(
                     "{}, {}: {} was read; with {} bad {} to {}: {}. Healthy: {}.", probe.what,
                     setup_words(probe.setup), seen, name,
-                    shown(uncompared(probe, low - faults.front().width[p]), probe.unit),
-                    shown(uncompared(probe, high + faults.front().width[p]), probe.unit),
+                    shown(uncompared(probe, low - probe.relative), probe.unit),
+                    shown(uncompared(probe, high + probe.relative), probe.unit),
                     fits ? "it fits" : "not explained",
                     shown(uncompared(probe, predictions_->healthy[p]), probe.unit)));
         } else if (const auto complaint = complaint_from_key(after(item.key, "complaint/"));

@@ -144,8 +144,9 @@ class Hunt {
     struct Belief; // posterior by fault and row
     Hunt() = default;
     [[nodiscard]] Belief believe(const std::vector<Evidence>& evidence) const;
-    [[nodiscard]] double complaint_likelihood(Complaint complaint, bool reported,
-                                              const FaultPrediction& fault, int row) const;
+    /// Probability that a client would report it.
+    [[nodiscard]] double would_tell(Complaint complaint, const FaultPrediction& fault,
+                                    int row) const;
     [[nodiscard]] std::vector<Proposal> tests(const std::vector<Evidence>& evidence,
                                               const Belief& belief) const;
     [[nodiscard]] double probe_bits(int probe, const Belief& belief) const;
@@ -154,6 +155,7 @@ class Hunt {
 
     std::shared_ptr<const Amplifier> amplifier_;
     std::shared_ptr<const Predictions> predictions_;
+    std::shared_ptr<const std::vector<std::vector<float>>> told_; // by fault: row × complaint
     HuntOptions options_;
 };
 

@@ -291,6 +291,40 @@ double moves(const Step& a, const Step& b) {
     return most;
 }
 
+/// Where a row stands between two steps, and the share of the severities it stands for.
+struct RowPlace {
+    std::size_t step = 0;
+    double share = 0;
+    double severity = 0;
+    double weight = 0;
+};
+
+/// Rows over the severities: half of them spread evenly, half by how far the readings move.
+std::vector<RowPlace> row_places(const std::vector<Step>& steps, int rows) {
+    constexpr double k_jump = 20; // standard deviations: a jump between two states is no slope
+    std::vector<double> lengths;
+    std::vector<double> moved;
+    lengths.reserve(steps.size());
+    moved.reserve(steps.size());
+    double all_moved = 1e-9;
+    for (std::size_t i = 0; i + 1 < steps.size(); ++i) {
+        lengths.push_back(steps[i + 1].severity - steps[i].severity);
+        moved.push_back(std::min(moves(steps[i], steps[i + 1]), k_jump));
+        all_moved += moved.back();
+    }
+    std::vector<RowPlace> places;
+    for (std::size_t i = 0; i < lengths.size(); ++i) {
+        const double part = 0.5 * lengths[i] + 0.5 * moved[i] / all_moved;
+        const int count = std::max(1, static_cast<int>(std::lround(part * rows)));
+        for (int k = 0; k < count; ++k) {
+            const double share = (k + 0.5) / count;
+            places.push_back({i, share, steps[i].severity + share * lengths[i],
+                              lengths[i] / count});
+        }
+    }
+    return places;
+}
+
 FaultPrediction predict_one(const Amplifier& amplifier, const Fault& fault,
                             const std::vector<Devices>& samples, const PredictionOptions& options,
                             int& circuits) {
@@ -346,32 +380,41 @@ FaultPrediction predict_one(const Amplifier& amplifier, const Fault& fault,
     worked.reserve(steps.size());
     for (const Step& step : steps)
         worked.push_back(step.samples);
-    prediction.width = widths(worked);
-    const auto add = [&](double severity, const std::vector<float>& a, const std::vector<float>& b,
-                         float share) {
-        prediction.severity.push_back(static_cast<float>(severity));
-        for (std::size_t p = 0; p < a.size(); ++p) {
-            const bool between = !std::isnan(a[p]) && !std::isnan(b[p]);
-            prediction.compared.push_back(between        ? a[p] + (b[p] - a[p]) * share
-                                          : share < 0.5F ? a[p]
-                                                         : b[p]);
+    const std::vector<float> width = widths(worked);
+    const auto probes = all_probes();
+    if (!graded) {
+        for (std::size_t s = 0; s < samples.size(); ++s) {
+            prediction.severity.push_back(0.5F);
+            prediction.weight.push_back(1 / static_cast<float>(samples.size()));
+            prediction.compared.insert(prediction.compared.end(), worked[0][s].begin(),
+                                       worked[0][s].end());
+            prediction.width.insert(prediction.width.end(), width.begin(), width.end());
+            ++prediction.rows;
         }
-        ++prediction.rows;
-    };
+        return prediction;
+    }
+    const std::vector<RowPlace> places = row_places(steps, options.between);
     for (std::size_t s = 0; s < samples.size(); ++s) {
-        if (!graded) {
-            add(0.5, worked[0][s], worked[0][s], 0);
-            continue;
-        }
-        std::size_t at = 0;
-        for (int k = 0; k < options.between; ++k) {
-            const double severity = (k + 0.5) / options.between;
-            while (at + 2 < steps.size() && steps[at + 1].severity < severity)
-                ++at;
-            const double share = (severity - steps[at].severity) /
-                                 (steps[at + 1].severity - steps[at].severity);
-            add(severity, worked[at][s], worked[at + 1][s],
-                static_cast<float>(std::clamp(share, 0.0, 1.0)));
+        for (const RowPlace& place : places) {
+            const std::vector<float>& a = worked[place.step][s];
+            const std::vector<float>& b = worked[place.step + 1][s];
+            const auto share = static_cast<float>(place.share);
+            // Half the way to the next row.
+            const auto reach =
+                static_cast<float>(0.5 * place.weight / (steps[place.step + 1].severity -
+                                                         steps[place.step].severity));
+            prediction.severity.push_back(static_cast<float>(place.severity));
+            prediction.weight.push_back(static_cast<float>(place.weight) /
+                                        static_cast<float>(samples.size()));
+            for (std::size_t p = 0; p < probes.size(); ++p) {
+                const bool both = !std::isnan(a[p]) && !std::isnan(b[p]);
+                prediction.compared.push_back(both           ? a[p] + (b[p] - a[p]) * share
+                                              : share < 0.5F ? a[p]
+                                                             : b[p]);
+                const float stride = both ? (b[p] - a[p]) * std::min(reach, 0.5F) : 0;
+                prediction.width.push_back(std::sqrt(width[p] * width[p] + stride * stride));
+            }
+            ++prediction.rows;
         }
     }
     return prediction;
@@ -388,7 +431,6 @@ Result<Predictions> predict(const Amplifier& amplifier, const PredictionOptions&
         if (fault.kind == FaultKind::other) {
             FaultPrediction nothing;
             nothing.fault = fault;
-            nothing.width.assign(all_probes().size(), 0);
             predictions.faults.push_back(std::move(nothing));
             continue;
         }

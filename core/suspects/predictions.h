@@ -7,7 +7,8 @@
 // set so that the healthy amplifier idles at the maker's service value. A draw that cannot reach it
 // is drawn again: the maker's trim could. Faults with a severity are worked out at several steps of
 // it, more where a reading moves by more than three of its standard deviations from one to the next,
-// and the readings interpolated between on their comparison scale.
+// and the readings interpolated between on their comparison scale. What the next row is away is
+// added to a row's deviations, so that nothing falls between two rows.
 #pragma once
 
 #include "core/suspects/probe.h"
@@ -22,7 +23,7 @@ struct PredictionOptions {
     int samples = 5;        // draws of the constants, 2 to 64
     int severity_steps = 5; // to begin with, 2 to 32; halved where readings move fast
     int most_steps = 14;    //
-    int between = 24;       // rows of one sample, spread evenly over the severities, 4 to 64
+    int between = 32;       // rows of one sample, denser where readings move fast, 4 to 128
     std::uint32_t seed = 1;
 };
 
@@ -30,12 +31,15 @@ struct PredictionOptions {
 struct FaultPrediction {
     Fault fault;
     int rows = 0;
-    std::vector<float> severity;  // by row
-    std::vector<float> compared;  // rows × probes, on the comparison scale; NaN: cannot be read
-    std::vector<float> width;     // by probe: standard deviation to compare with
+    std::vector<float> severity; // by row
+    std::vector<float> weight;   // by row, sums to 1: severities are alike beforehand
+    std::vector<float> compared; // rows × probes, on the comparison scale; NaN: cannot be read
+    std::vector<float> width;    // rows × probes: standard deviation to compare with
     [[nodiscard]] const float* row(int at) const {
-        return compared.data() + static_cast<std::ptrdiff_t>(at) *
-                                     static_cast<std::ptrdiff_t>(width.size());
+        return compared.data() + at * static_cast<std::ptrdiff_t>(all_probes().size());
+    }
+    [[nodiscard]] const float* widths(int at) const {
+        return width.data() + at * static_cast<std::ptrdiff_t>(all_probes().size());
     }
 };
 
