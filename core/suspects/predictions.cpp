@@ -235,34 +235,31 @@ std::vector<float> on_scale(const Readings& readings) {
 }
 
 /// The deviation to compare with: the probe's own, and half of what the samples scatter by, which
-/// smooths between so few of them.
-std::vector<float> widths(const std::vector<std::vector<std::vector<float>>>& by_step) {
+/// smooths between so few of them; samples in two states are not smoothed together.
+std::vector<float> widths(const std::vector<std::vector<float>>& samples) {
+    constexpr double k_smooth = 0.5;
+    constexpr double k_most = 3; // of the probe's own
     const auto probes = all_probes();
     std::vector<float> result;
     result.reserve(probes.size());
     for (std::size_t p = 0; p < probes.size(); ++p) {
-        double spread = 0;
-        int steps = 0;
-        for (const auto& samples : by_step) {
-            double sum = 0;
-            double squares = 0;
-            int count = 0;
-            for (const auto& row : samples)
-                if (!std::isnan(row[p])) {
-                    sum += row[p];
-                    squares += static_cast<double>(row[p]) * row[p];
-                    ++count;
-                }
-            if (count > 1) {
-                const double mean = sum / count;
-                spread += std::max(squares / count - mean * mean, 0.0);
-                ++steps;
+        double sum = 0;
+        double squares = 0;
+        int count = 0;
+        for (const auto& row : samples)
+            if (!std::isnan(row[p])) {
+                sum += row[p];
+                squares += static_cast<double>(row[p]) * row[p];
+                ++count;
             }
+        double scatter = 0;
+        if (count > 1) {
+            const double mean = sum / count;
+            scatter = std::sqrt(std::max(squares / count - mean * mean, 0.0));
         }
-        const double scatter = steps > 0 ? spread / steps : 0;
-        constexpr double k_smooth = 0.5;
-        result.push_back(static_cast<float>(std::sqrt(probes[p].relative * probes[p].relative +
-                                                      k_smooth * k_smooth * scatter)));
+        const double own = probes[p].relative;
+        result.push_back(static_cast<float>(
+            std::hypot(own, std::min(k_smooth * scatter, k_most * own))));
     }
     return result;
 }
@@ -356,7 +353,8 @@ FaultPrediction predict_one(const Amplifier& amplifier, const Fault& fault,
         for (int i = 0; i < options.severity_steps; ++i)
             steps.push_back(work_out(static_cast<double>(i) / (options.severity_steps - 1)));
         constexpr double k_far_apart = 3; // standard deviations
-        constexpr double k_least_step = 1.0 / 64;
+        constexpr double k_jump = 20;
+        constexpr double k_least_step = 1.0 / 80;
         while (static_cast<int>(steps.size()) < options.most_steps) {
             std::size_t worst = 0;
             double most = 0;
@@ -365,8 +363,8 @@ FaultPrediction predict_one(const Amplifier& amplifier, const Fault& fault,
                 const double moved = moves(steps[i], steps[i + 1]);
                 // The longest first among those that jump.
                 if (moved > k_far_apart && length > k_least_step &&
-                    length * std::min(moved, 50.0) > most) {
-                    most = length * std::min(moved, 50.0);
+                    length * std::min(moved, k_jump) > most) {
+                    most = length * std::min(moved, k_jump);
                     worst = i;
                 }
             }
@@ -376,43 +374,52 @@ FaultPrediction predict_one(const Amplifier& amplifier, const Fault& fault,
                          work_out((steps[worst].severity + steps[worst + 1].severity) / 2));
         }
     }
-    std::vector<std::vector<std::vector<float>>> worked;
-    worked.reserve(steps.size());
-    for (const Step& step : steps)
-        worked.push_back(step.samples);
-    const std::vector<float> width = widths(worked);
     const auto probes = all_probes();
     if (!graded) {
+        const std::vector<float> width = widths(steps.front().samples);
         for (std::size_t s = 0; s < samples.size(); ++s) {
             prediction.severity.push_back(0.5F);
             prediction.weight.push_back(1 / static_cast<float>(samples.size()));
-            prediction.compared.insert(prediction.compared.end(), worked[0][s].begin(),
-                                       worked[0][s].end());
+            const std::vector<float>& sample = steps.front().samples[s];
+            prediction.compared.insert(prediction.compared.end(), sample.begin(), sample.end());
             prediction.width.insert(prediction.width.end(), width.begin(), width.end());
             ++prediction.rows;
         }
         return prediction;
     }
     const std::vector<RowPlace> places = row_places(steps, options.between);
+    std::vector<std::vector<float>> width;
+    width.reserve(steps.size());
+    for (const Step& step : steps)
+        width.push_back(widths(step.samples));
+    constexpr float k_two_states = 60; // standard deviations; then a row is one or the other
+    constexpr float k_most_stride = 4;
     for (std::size_t s = 0; s < samples.size(); ++s) {
         for (const RowPlace& place : places) {
-            const std::vector<float>& a = worked[place.step][s];
-            const std::vector<float>& b = worked[place.step + 1][s];
+            const std::vector<float>& a = steps[place.step].samples[s];
+            const std::vector<float>& b = steps[place.step + 1].samples[s];
             const auto share = static_cast<float>(place.share);
+            const auto nearer = share < 0.5F ? place.step : place.step + 1;
             // Half the way to the next row.
-            const auto reach =
-                static_cast<float>(0.5 * place.weight / (steps[place.step + 1].severity -
-                                                         steps[place.step].severity));
+            const auto reach = static_cast<float>(
+                std::min(0.5, 0.5 * place.weight /
+                                  (steps[place.step + 1].severity - steps[place.step].severity)));
+            bool two_states = false;
+            for (std::size_t p = 0; p < probes.size(); ++p)
+                two_states |= std::isnan(a[p]) != std::isnan(b[p]) ||
+                              std::abs(b[p] - a[p]) > k_two_states * probes[p].relative;
             prediction.severity.push_back(static_cast<float>(place.severity));
             prediction.weight.push_back(static_cast<float>(place.weight) /
                                         static_cast<float>(samples.size()));
             for (std::size_t p = 0; p < probes.size(); ++p) {
-                const bool both = !std::isnan(a[p]) && !std::isnan(b[p]);
-                prediction.compared.push_back(both           ? a[p] + (b[p] - a[p]) * share
+                const bool between = !two_states && !std::isnan(a[p]);
+                prediction.compared.push_back(between        ? a[p] + (b[p] - a[p]) * share
                                               : share < 0.5F ? a[p]
                                                              : b[p]);
-                const float stride = both ? (b[p] - a[p]) * std::min(reach, 0.5F) : 0;
-                prediction.width.push_back(std::sqrt(width[p] * width[p] + stride * stride));
+                const float own = static_cast<float>(probes[p].relative);
+                const float stride =
+                    between ? std::min(std::abs(b[p] - a[p]) * reach, k_most_stride * own) : 0;
+                prediction.width.push_back(std::hypot(width[nearer][p], stride));
             }
             ++prediction.rows;
         }

@@ -20,9 +20,9 @@ namespace railside {
 
 struct PredictionOptions {
     bool generic = false;   // every card replaced by the generic of the position's role
-    int samples = 5;        // draws of the constants, 2 to 64
+    int samples = 4;        // draws of the constants, 2 to 64
     int severity_steps = 5; // to begin with, 2 to 32; halved where readings move fast
-    int most_steps = 14;    //
+    int most_steps = 20;    //
     int between = 32;       // rows of one sample, denser where readings move fast, 4 to 128
     std::uint32_t seed = 1;
 };
