@@ -12,6 +12,7 @@ namespace {
 constexpr double k_nan = std::numeric_limits<double>::quiet_NaN();
 constexpr double k_limited_ohm = 47;
 constexpr double k_off_ohm = 1e-3; // a switch closed
+constexpr double k_held_ohm = 0.01; // of what holds the output
 constexpr double k_away_ohm = 1e12;
 constexpr double k_unloaded_ohm = 1e5;
 constexpr double k_hold_below_ohm = 100;
@@ -109,7 +110,7 @@ void put(Readings& readings, std::string_view key, double value) {
 }
 
 Circuit with_switches(const Amplifier& amplifier, const Circuit& faulty, ElementId& drop_plus,
-                      ElementId& drop_minus, ElementId& force_ohm, ElementId& force_v) {
+                      ElementId& drop_minus, ElementId& force_ohm, ElementId& force_a) {
     Circuit circuit = faulty;
     for (const bool plus : {true, false}) {
         const ElementId id = plus ? amplifier.rail_plus : amplifier.rail_minus;
@@ -121,9 +122,9 @@ Circuit with_switches(const Amplifier& amplifier, const Circuit& faulty, Element
         live = inner;
         circuit.element(id).part = source;
     }
-    const Node held = circuit.node("held#node");
-    force_ohm = circuit.add("held#ohm", Resistor{amplifier.out, held, k_away_ohm});
-    force_v = circuit.add("held#v", VoltageSource{held, 0, {}});
+    // A voltage behind a resistor, as a current beside it: no unknowns of its own.
+    force_ohm = circuit.add("held#ohm", Resistor{amplifier.out, 0, k_away_ohm});
+    force_a = circuit.add("held#a", CurrentSource{0, amplifier.out, {}});
     if (amplifier.load >= 0)
         std::get<Resistor>(circuit.element(amplifier.load).part).ohm = k_unloaded_ohm;
     return circuit;
@@ -163,7 +164,7 @@ double uncompared(const ProbeSpec& probe, double value) { return std::sinh(value
 Bench::Bench(const Amplifier& amplifier, FaultyCircuit faulty)
     : amplifier_(&amplifier), circuit_([&] {
           Circuit circuit = with_switches(amplifier, faulty.circuit, drop_plus_, drop_minus_,
-                                          force_ohm_, force_v_);
+                                          force_ohm_, force_a_);
           const auto count = static_cast<ElementId>(circuit.elements().size());
           for (ElementId id = 0; id < count; ++id) {
               const auto* found = std::get_if<Capacitor>(&circuit.element(id).part);
@@ -174,12 +175,12 @@ Bench::Bench(const Amplifier& amplifier, FaultyCircuit faulty)
               if (ohm > k_hold_below_ohm)
                   continue;
               const std::string name = "hold#" + circuit.element(id).name;
-              const Node middle = circuit.node(name);
               Hold hold;
               hold.capacitor = id;
               hold.ohm = ohm;
-              hold.resistor = circuit.add(name, Resistor{capacitor.a, middle, k_away_ohm});
-              hold.source = circuit.add(name + "#v", VoltageSource{middle, capacitor.b, {}});
+              hold.resistor = circuit.add(name, Resistor{capacitor.a, capacitor.b, k_away_ohm});
+              hold.source =
+                  circuit.add(name + "#a", CurrentSource{capacitor.b, capacitor.a, {}});
               holds_.push_back(hold);
           }
           return circuit;
@@ -249,9 +250,9 @@ Readings Bench::read(Depth depth) {
     if (std::max(plus_a, minus_a) > amplifier_->fuse_a ||
         std::abs(rest.volts(amplifier_->out)) > k_dc_v || amplifier_->input < 0)
         return readings;
-    for (const Hold& hold : holds_) {
+    for (Hold& hold : holds_) {
         const auto& c = std::get<Capacitor>(circuit_.element(hold.capacitor).part);
-        solver_.set_value(hold.source, rest.volts(c.a, c.b));
+        hold.volts = rest.volts(c.a, c.b);
     }
     if (amplifier_->load >= 0)
         audio(readings);
@@ -326,8 +327,10 @@ void Bench::trim_ends(Readings& readings) {
 }
 
 void Bench::audio_on(bool on) {
-    for (const Hold& hold : holds_)
+    for (const Hold& hold : holds_) {
         solver_.set_value(hold.resistor, on ? hold.ohm : k_away_ohm);
+        solver_.set_value(hold.source, on ? hold.volts / hold.ohm : 0);
+    }
 }
 
 void Bench::audio(Readings& readings) {
@@ -404,7 +407,7 @@ void Bench::held(Readings& readings) {
     const double full = k_overdrive * amplifier_->rail_v / amplifier_->gain;
     if (amplifier_->load >= 0)
         solver_.set_value(amplifier_->load, k_unloaded_ohm);
-    solver_.set_value(force_ohm_, k_off_ohm);
+    solver_.set_value(force_ohm_, k_held_ohm);
     struct Point {
         std::string_view key;
         double at_v;
@@ -416,17 +419,17 @@ void Bench::held(Readings& readings) {
           Point{"held/minus_0", 0, false}, Point{"held/minus_20", -20, false}}) {
         if (std::abs(p.at_v) > amplifier_->rail_v * 0.9)
             continue;
-        solver_.set_value(force_v_, p.at_v);
+        solver_.set_value(force_a_, p.at_v / k_held_ohm);
         // Enough to win over the feedback, which sees the held output.
         solver_.set_value(input, p.plus ? full + std::abs(p.at_v) / amplifier_->gain
                                         : -full - std::abs(p.at_v) / amplifier_->gain);
         if (solve(false)) {
-            const double amps = point_.element(force_ohm_).current_a;
+            const double amps = (point_.volts(amplifier_->out) - p.at_v) / k_held_ohm;
             put(readings, p.key, std::abs(amps));
         }
     }
     solver_.set_value(force_ohm_, k_away_ohm);
-    solver_.set_value(force_v_, 0);
+    solver_.set_value(force_a_, 0);
     solver_.set_value(input, 0);
     audio_on(false);
     warm_ = false;

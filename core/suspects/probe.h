@@ -85,7 +85,8 @@ class Bench {
         ElementId capacitor = -1;
         ElementId source = -1;
         ElementId resistor = -1;
-        double ohm = 0; // reactance
+        double ohm = 0;   // reactance
+        double volts = 0; // held
     };
     [[nodiscard]] bool solve(bool afresh);
     [[nodiscard]] double volts(const std::optional<MeterPlace>& place) const;
@@ -102,7 +103,7 @@ class Bench {
     ElementId drop_plus_ = -1;
     ElementId drop_minus_ = -1;
     ElementId force_ohm_ = -1;
-    ElementId force_v_ = -1;
+    ElementId force_a_ = -1;
     std::vector<Hold> holds_;
     Circuit circuit_;
     ElementId severity_element_ = -1;
