@@ -396,9 +396,10 @@ void Bench::audio(Readings& readings) {
                 point_.volts(amplifier_->out));
         solver_.set_value(input, 0);
     }
+    // Back to rest, where the next sweep begins.
+    warm_ = warm_ && solve(false);
     solver_.set_value(amplifier_->load, k_unloaded_ohm);
     audio_on(false);
-    warm_ = false;
 }
 
 void Bench::held(Readings& readings) {
@@ -431,8 +432,8 @@ void Bench::held(Readings& readings) {
     solver_.set_value(force_ohm_, k_away_ohm);
     solver_.set_value(force_a_, 0);
     solver_.set_value(input, 0);
+    warm_ = warm_ && solve(false);
     audio_on(false);
-    warm_ = false;
 }
 
 } // namespace railside
