@@ -139,10 +139,10 @@ int run(const std::vector<Command>& commands, std::span<const std::string_view> 
 
 std::vector<Command> all_commands() {
     std::vector<Command> commands = working_commands();
-    for (auto make :
-         {workings_command, circuit_command, open_command, picture_command, demo_command,
-          jobs_command, handover_command, search_command, export_command, import_command,
-          backup_command, restore_command, generate_command, lists_command, parts_command})
+    for (auto make : {workings_command, circuit_command, hunt_command, open_command,
+                      picture_command, demo_command, jobs_command, handover_command, search_command,
+                      export_command, import_command, backup_command, restore_command,
+                      generate_command, lists_command, parts_command})
         commands.push_back(make());
     return commands;
 }

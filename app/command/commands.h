@@ -20,6 +20,7 @@ struct Command {
 [[nodiscard]] std::vector<Command> working_commands(); // one for each working of the catalogue
 [[nodiscard]] Command workings_command();
 [[nodiscard]] Command circuit_command();
+[[nodiscard]] Command hunt_command();
 [[nodiscard]] Command open_command();
 [[nodiscard]] Command picture_command();
 [[nodiscard]] Command demo_command();

@@ -196,8 +196,7 @@ class Reader {
                 amplifier_.positions.begin(),
                 amplifier_.positions.begin() + static_cast<std::ptrdiff_t>(listed),
                 [id](const SuspectPosition& position) { return position.element == id; });
-            if (!kind ||
-                held != amplifier_.positions.begin() + static_cast<std::ptrdiff_t>(listed))
+            if (!kind || held != amplifier_.positions.begin() + static_cast<std::ptrdiff_t>(listed))
                 continue;
             SuspectPosition position;
             position.name = circuit.element(id).name;
@@ -396,8 +395,8 @@ class Reader {
                     continue;
                 auto place = across(position);
                 // Positive where current flows from the + rail to the − rail.
-                if (place && (half == SuspectHalf::plus ? place->minus : place->plus) !=
-                                 amplifier_.out)
+                if (place &&
+                    (half == SuspectHalf::plus ? place->minus : place->plus) != amplifier_.out)
                     std::swap(place->plus, place->minus);
                 amplifier_.emitter[at] = place;
                 at += 2;
@@ -436,10 +435,9 @@ class Reader {
                 std::swap((*place)->plus, (*place)->minus);
         if (const auto* position = first("voltage amplifier", ElementKind::transistor)) {
             const Bipolar& part = *bipolar(*position);
-            amplifier_.amplifier_base =
-                part.model.polarity == Polarity::npn
-                    ? MeterPlace{part.base, amplifier_.rail_minus_node}
-                    : MeterPlace{amplifier_.rail_plus_node, part.base};
+            amplifier_.amplifier_base = part.model.polarity == Polarity::npn
+                                            ? MeterPlace{part.base, amplifier_.rail_minus_node}
+                                            : MeterPlace{amplifier_.rail_plus_node, part.base};
         }
         const auto* driver_plus = first("driver", ElementKind::transistor, SuspectHalf::plus);
         const auto* driver_minus = first("driver", ElementKind::transistor, SuspectHalf::minus);

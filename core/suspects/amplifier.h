@@ -71,7 +71,7 @@ struct Amplifier {
     std::optional<MeterPlace> spreader;               // between the bases
     std::optional<MeterPlace> base_plus;
     std::optional<MeterPlace> base_minus;
-    std::optional<MeterPlace> feed;           // load source's emitter resistor, or bootstrap resistor
+    std::optional<MeterPlace> feed; // load source's emitter resistor, or bootstrap resistor
     std::optional<MeterPlace> amplifier_base; // against its rail
     std::optional<MeterPlace> tail;
     std::optional<MeterPlace> driver_emitters;
@@ -82,10 +82,8 @@ struct Amplifier {
 /// What the positions file says of one amplifier. `netlist_name` ("a_ef2.cir") picks among several
 /// in one file; `netlist_text` is searched for "trim position 0.4", which tells a variable
 /// resistor's track. Errors: bad_text, missing, not_found, naming the member.
-[[nodiscard]] Result<Amplifier> read_amplifier(const Circuit& circuit,
-                                               std::string_view netlist_name,
-                                               std::string_view netlist_text,
-                                               std::string_view positions_text,
-                                               std::string_view positions_name);
+[[nodiscard]] Result<Amplifier>
+read_amplifier(const Circuit& circuit, std::string_view netlist_name, std::string_view netlist_text,
+               std::string_view positions_text, std::string_view positions_name);
 
 } // namespace railside

@@ -61,7 +61,7 @@ std::vector<Share> shares(const SuspectPosition& position) {
     using enum FaultKind;
     switch (position.kind) {
     case ElementKind::transistor:
-        return {{short_circuit, 0.3}, {leak, 0.25},         {low_gain, 0.15},
+        return {{short_circuit, 0.3}, {leak, 0.25},        {low_gain, 0.15},
                 {open_base, 0.1},     {open_emitter, 0.1}, {open_collector, 0.1}};
     case ElementKind::diode:
         if (says(position.role, "bias"))
@@ -206,8 +206,7 @@ FaultyCircuit with_fault(const Amplifier& amplifier, const Fault& fault) {
     if (fault.position < 0)
         return faulty;
     Circuit& circuit = faulty.circuit;
-    const SuspectPosition& position =
-        amplifier.positions[static_cast<std::size_t>(fault.position)];
+    const SuspectPosition& position = amplifier.positions[static_cast<std::size_t>(fault.position)];
     // By value: adding elements moves them.
     ElementPart part = circuit.element(position.element).part;
     const auto bridge = [&](Node a, Node b, double ohm) {
@@ -274,8 +273,7 @@ void set_severity(Circuit& circuit, const Circuit& healthy, const Amplifier& amp
         std::get<Resistor>(part).ohm = value;
         return;
     }
-    const ElementId element =
-        amplifier.positions[static_cast<std::size_t>(fault.position)].element;
+    const ElementId element = amplifier.positions[static_cast<std::size_t>(fault.position)].element;
     const ElementPart& good = healthy.element(element).part;
     if (auto* r = std::get_if<Resistor>(&part))
         r->ohm = std::get<Resistor>(good).ohm * value;

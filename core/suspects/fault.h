@@ -15,19 +15,19 @@
 namespace railside {
 
 enum class FaultKind {
-    none,               // everything as it should be
-    other,              // something that is not in the list
-    short_circuit,      // collector to emitter; or a diode or capacitor short
-    leak,               // collector to emitter
-    open,               // resistor, diode, capacitor, fuse, a pot's track
-    open_base,          //
-    open_emitter,       //
-    open_collector,     //
-    low_gain,           //
-    higher,             // a resistor
-    lower,              // a resistor
-    wiper_open,         // of a variable resistor: its whole track stays in
-    one_too_many,       // a bias diode more than there should be
+    none,           // everything as it should be
+    other,          // something that is not in the list
+    short_circuit,  // collector to emitter; or a diode or capacitor short
+    leak,           // collector to emitter
+    open,           // resistor, diode, capacitor, fuse, a pot's track
+    open_base,      //
+    open_emitter,   //
+    open_collector, //
+    low_gain,       //
+    higher,         // a resistor
+    lower,          // a resistor
+    wiper_open,     // of a variable resistor: its whole track stays in
+    one_too_many,   // a bias diode more than there should be
 };
 /// "low gain"
 [[nodiscard]] std::string_view fault_words(FaultKind kind);

@@ -79,9 +79,8 @@ std::string_view complaint_key(Complaint complaint) {
 
 std::string_view complaint_words(Complaint complaint) {
     constexpr std::array<std::string_view, 7> k_words{
-        "blows its fuse",        "DC at the output", "hot with nothing playing",
-        "breaks up when loud",   "rough when quiet", "much too quiet",
-        "sounds distorted"};
+        "blows its fuse",   "DC at the output", "hot with nothing playing", "breaks up when loud",
+        "rough when quiet", "much too quiet",   "sounds distorted"};
     return k_words[static_cast<std::size_t>(complaint)];
 }
 
@@ -202,8 +201,8 @@ Result<Hunt> Hunt::create(Amplifier amplifier, const HuntOptions& options) {
         rows.reserve(static_cast<std::size_t>(fault.rows) * k_complaints);
         for (int row = 0; row < fault.rows; ++row)
             for (std::size_t c = 0; c < k_complaints; ++c)
-                rows.push_back(static_cast<float>(
-                    hunt.would_tell(static_cast<Complaint>(c), fault, row)));
+                rows.push_back(
+                    static_cast<float>(hunt.would_tell(static_cast<Complaint>(c), fault, row)));
         told->push_back(std::move(rows));
     }
     hunt.told_ = std::move(told);
@@ -276,8 +275,7 @@ double Hunt::would_tell(Complaint complaint, const FaultPrediction& fault, int r
     case Complaint::distorted: {
         const double limit =
             std::max(k_distortion_pct, k_distortion_times * healthy("loaded/distortion"));
-        p = plays *
-            sure(phi(std::log(std::max(read("loaded/distortion"), 1e-6) / limit) / 0.8));
+        p = plays * sure(phi(std::log(std::max(read("loaded/distortion"), 1e-6) / limit) / 0.8));
         break;
     }
     }
@@ -343,7 +341,8 @@ Hunt::Belief Hunt::believe(const std::vector<Evidence>& evidence) const {
                 const auto& tells = (*told_)[f];
                 const bool reported = *item->value > 0.5;
                 for (std::size_t r = 0; r < by_row.size(); ++r) {
-                    const double tell = tells[r * k_complaints + static_cast<std::size_t>(*complaint)];
+                    const double tell =
+                        tells[r * k_complaints + static_cast<std::size_t>(*complaint)];
                     by_row[r] += std::log(reported ? tell : 1 - tell);
                 }
             } else if (const auto part = after(key, "part/"); !part.empty()) {
@@ -518,12 +517,12 @@ double Hunt::probe_bits(int probe, const Belief& belief) const {
                 into[columns - 1] += weight;
                 continue;
             }
-            const double sigma = std::max(
-                faults[f].widths(static_cast<int>(r))[p] * options_.width, width / 3);
-            const int from = std::clamp(static_cast<int>((at - 2.5 * sigma - low) / width), 0,
-                                        bins - 1);
-            const int to = std::clamp(static_cast<int>((at + 2.5 * sigma - low) / width), 0,
-                                      bins - 1);
+            const double sigma =
+                std::max(faults[f].widths(static_cast<int>(r))[p] * options_.width, width / 3);
+            const int from =
+                std::clamp(static_cast<int>((at - 2.5 * sigma - low) / width), 0, bins - 1);
+            const int to =
+                std::clamp(static_cast<int>((at + 2.5 * sigma - low) / width), 0, bins - 1);
             std::array<double, k_most_bins> share{};
             double sum = 0;
             for (int b = from; b <= to; ++b) {
@@ -577,8 +576,9 @@ std::vector<Proposal> Hunt::tests(const std::vector<Evidence>& evidence,
     const Minutes& minutes = options_.minutes;
     std::vector<Proposal> found;
     const auto into = [&](Setup setup) {
-        return belief.begun && belief.setup == setup ? 0
-                                                     : minutes.into[static_cast<std::size_t>(setup)];
+        return belief.begun && belief.setup == setup
+                   ? 0
+                   : minutes.into[static_cast<std::size_t>(setup)];
     };
     for (std::size_t p = 0; p < probes.size(); ++p) {
         const ProbeSpec& probe = probes[p];
@@ -588,7 +588,8 @@ std::vector<Proposal> Hunt::tests(const std::vector<Evidence>& evidence,
         proposal.key = probe.key;
         proposal.probe = static_cast<int>(p);
         proposal.setup = probe.setup;
-        proposal.minutes = into(probe.setup) + minutes.reading[static_cast<std::size_t>(probe.setup)];
+        proposal.minutes =
+            into(probe.setup) + minutes.reading[static_cast<std::size_t>(probe.setup)];
         proposal.bits = probe_bits(static_cast<int>(p), belief);
         found.push_back(std::move(proposal));
     }
@@ -642,13 +643,12 @@ std::optional<Proposal> Hunt::next_test(const std::vector<Evidence>& evidence) c
     };
     // A name that is sure is proved out of circuit, whatever that still tells.
     const auto leading = static_cast<std::size_t>(
-        std::max_element(belief.position.begin(), belief.position.end()) -
-        belief.position.begin());
+        std::max_element(belief.position.begin(), belief.position.end()) - belief.position.begin());
     if (belief.position[leading] >= options_.sure) {
         if (leading >= positions)
             return std::nullopt;
         const auto proof = find("part/" + amplifier_->positions[leading].name);
-        if (proof == all.end()) 
+        if (proof == all.end())
             return std::nullopt;
         return finish(*proof);
     }
@@ -786,23 +786,24 @@ void Hunt::tell(Proposal& proposal, const Belief& belief) const {
         }
         const double low = uncompared(probe, points[begin].at - probe.relative / 2);
         const double high = uncompared(probe, points[end - 1].at + probe.relative / 2);
-        proposal.outcomes.push_back({sum,
-                                     fmt::format("{} to {}", shown(low, probe.unit),
-                                                 shown(high, probe.unit)),
-                                     leaders(weights)});
+        proposal.outcomes.push_back(
+            {sum, fmt::format("{} to {}", shown(low, probe.unit), shown(high, probe.unit)),
+             leaders(weights)});
         begin = end;
     }
     if (unreadable > 0.01)
-        proposal.outcomes.push_back({unreadable, "cannot be read", "a fuse blows, or DC stands at "
-                                                                   "the output"});
+        proposal.outcomes.push_back({unreadable, "cannot be read",
+                                     "a fuse blows, or DC stands at "
+                                     "the output"});
     std::sort(proposal.outcomes.begin(), proposal.outcomes.end(),
               [](const Outcome& a, const Outcome& b) { return a.probability > b.probability; });
     constexpr std::size_t k_most = 4;
     if (proposal.outcomes.size() > k_most)
         proposal.outcomes.resize(k_most);
-    proposal.why = fmt::format("It tells most for its time: {:.2f} bit about the place in {:g} min; "
-                               "so far {}.",
-                               proposal.bits, proposal.minutes, leaders(belief.position));
+    proposal.why =
+        fmt::format("It tells most for its time: {:.2f} bit about the place in {:g} min; "
+                    "so far {}.",
+                    proposal.bits, proposal.minutes, leaders(belief.position));
 }
 
 HuntStanding Hunt::standing(const std::vector<Evidence>& evidence) const {
@@ -818,8 +819,8 @@ HuntStanding Hunt::standing(const std::vector<Evidence>& evidence) const {
         const Evidence* part = belief.find("part/" + position.name);
         confirmed = part != nullptr && part->part && *part->part != PartState::good &&
                     first.probability > 0.5;
-        standing.confirm = fmt::format("{}: {}", position.name,
-                                       confirming_words(position, first.kind));
+        standing.confirm =
+            fmt::format("{}: {}", position.name, confirming_words(position, first.kind));
     }
     if (confirmed)
         standing.stop = Stop::confirmed;
@@ -847,10 +848,11 @@ HuntStanding Hunt::standing(const std::vector<Evidence>& evidence) const {
         for (const std::size_t at : unexplained(first.name, evidence)) {
             const int probe = find_probe(evidence[at].key);
             standing.unexplained.push_back(
-                probe >= 0 ? fmt::format("{}: {}", all_probes()[static_cast<std::size_t>(probe)].what,
-                                         shown(*evidence[at].value,
-                                               all_probes()[static_cast<std::size_t>(probe)].unit))
-                           : evidence[at].key);
+                probe >= 0
+                    ? fmt::format("{}: {}", all_probes()[static_cast<std::size_t>(probe)].what,
+                                  shown(*evidence[at].value,
+                                        all_probes()[static_cast<std::size_t>(probe)].unit))
+                    : evidence[at].key);
         }
     return standing;
 }
@@ -873,9 +875,9 @@ std::vector<std::size_t> Hunt::unexplained(std::string_view name,
             best = f;
     if (best == faults.size())
         return result;
-    const auto row = static_cast<int>(
-        std::max_element(belief.row[best].begin(), belief.row[best].end()) -
-        belief.row[best].begin());
+    const auto row =
+        static_cast<int>(std::max_element(belief.row[best].begin(), belief.row[best].end()) -
+                         belief.row[best].begin());
     constexpr double k_far = 3.5; // deviations
     for (std::size_t i = 0; i < evidence.size(); ++i) {
         const Evidence& item = evidence[i];
@@ -891,8 +893,7 @@ std::vector<std::size_t> Hunt::unexplained(std::string_view name,
             if (std::isnan(there) || std::abs(off) > k_far)
                 result.push_back(i);
         } else if (const auto complaint = complaint_from_key(after(item.key, "complaint/"))) {
-            if (*item.value > 0.5 &&
-                would_tell(*complaint, faults[best], row) < 0.15)
+            if (*item.value > 0.5 && would_tell(*complaint, faults[best], row) < 0.15)
                 result.push_back(i);
         }
     }
@@ -939,13 +940,13 @@ std::vector<std::string> Hunt::explain(std::string_view name,
                                              "read.",
                                              probe.what, setup_words(probe.setup), seen, name));
             else
-                result.push_back(fmt::format(
-                    "{}, {}: {} was read; with {} bad {} to {}: {}. Healthy: {}.", probe.what,
-                    setup_words(probe.setup), seen, name,
-                    shown(uncompared(probe, low - probe.relative), probe.unit),
-                    shown(uncompared(probe, high + probe.relative), probe.unit),
-                    fits ? "it fits" : "not explained",
-                    shown(uncompared(probe, predictions_->healthy[p]), probe.unit)));
+                result.push_back(
+                    fmt::format("{}, {}: {} was read; with {} bad {} to {}: {}. Healthy: {}.",
+                                probe.what, setup_words(probe.setup), seen, name,
+                                shown(uncompared(probe, low - probe.relative), probe.unit),
+                                shown(uncompared(probe, high + probe.relative), probe.unit),
+                                fits ? "it fits" : "not explained",
+                                shown(uncompared(probe, predictions_->healthy[p]), probe.unit)));
         } else if (const auto complaint = complaint_from_key(after(item.key, "complaint/"));
                    complaint && item.value && *item.value > 0.5) {
             result.push_back(fmt::format("{}: {}.", complaint_words(*complaint),

@@ -4,9 +4,9 @@
 // one on its comparison scale, mixed with a broad tail of share k (a slip, a second fault, a bad
 // solder joint), so that no single reading kills a suspect; the product is taken row by row and
 // summed over the rows of a fault, which lets the readings agree on a severity. "Something else"
-// gives every reading the broad tail alone and so takes over when nothing fits. The next test is the
-// one with the greatest expected information about the position (Lindley, Annals of Mathematical
-// Statistics 27, 1956) per minute, among those that are safe at this point.
+// gives every reading the broad tail alone and so takes over when nothing fits. The next test is
+// the one with the greatest expected information about the position (Lindley, Annals of
+// Mathematical Statistics 27, 1956) per minute, among those that are safe at this point.
 #pragma once
 
 #include "core/suspects/minutes.h"
@@ -24,11 +24,11 @@ namespace railside {
 /// What a client reports.
 enum class Complaint {
     blows_fuse,
-    dc,          // the loudspeaker is pushed, the protection does not let go
-    hot,         // at idle
-    breaks_up,   // when loud
-    rough,       // when quiet: a crossover notch
-    weak,        // much too quiet, half a wave gone
+    dc,        // the loudspeaker is pushed, the protection does not let go
+    hot,       // at idle
+    breaks_up, // when loud
+    rough,     // when quiet: a crossover notch
+    weak,      // much too quiet, half a wave gone
     distorted,
 };
 [[nodiscard]] std::string_view complaint_key(Complaint complaint); // "breaks_up"
@@ -55,14 +55,14 @@ struct Evidence {
 struct HuntOptions {
     PredictionOptions predictions;
     Minutes minutes;
-    double tail = 0.03;          // share of a likelihood's broad tail
-    double tail_width = 12;      // its width on the comparison scale
-    double width = 1;            // factor on every standard deviation
-    double floor = 1e-4;         // a fault keeps this share of its prior whatever is read
-    double lamp_dim_a = 0.3;     // per rail: above it full mains is not safe
-    double offset_safe_v = 1;    // at the output: above it no load is put on
-    double sure = 0.95;          // a name that is given
-    double worth_bits = 0.02;    // a test below this is not worth doing
+    double tail = 0.03;             // share of a likelihood's broad tail
+    double tail_width = 12;         // its width on the comparison scale
+    double width = 1;               // factor on every standard deviation
+    double floor = 1e-4;            // a fault keeps this share of its prior whatever is read
+    double lamp_dim_a = 0.3;        // per rail: above it full mains is not safe
+    double offset_safe_v = 1;       // at the output: above it no load is put on
+    double sure = 0.95;             // a name that is given
+    double worth_bits = 0.02;       // a test below this is not worth doing
     bool from_outside_only = false; // nothing is taken out of circuit
 };
 
@@ -71,8 +71,8 @@ struct Suspect {
     int position = -1; // index into the amplifier's; −1: no fault, or something else
     std::string name;  // "q9", "no fault", "something else"
     double probability = 0;
-    FaultKind kind = FaultKind::none; // the likeliest at this position
-    double kind_probability = 0;      // of the position's
+    FaultKind kind = FaultKind::none;     // the likeliest at this position
+    double kind_probability = 0;          // of the position's
     std::optional<double> severity_value; // its likeliest, ohm or a factor
 };
 
@@ -106,11 +106,11 @@ enum class Stop {
 /// What a hunt has come to.
 struct HuntStanding {
     Stop stop = Stop::none;
-    std::string sentence;                  // "q9, leaky: 93 %. ..."
-    std::string confirm;                   // what would confirm it, with the threshold
-    std::vector<std::string> also_fits;    // names
-    bool only_out_of_circuit = false;      // nothing outside can tell the rest apart: pull one
-    std::vector<std::string> unexplained;  // evidence the leading name does not explain
+    std::string sentence;                 // "q9, leaky: 93 %. ..."
+    std::string confirm;                  // what would confirm it, with the threshold
+    std::vector<std::string> also_fits;   // names
+    bool only_out_of_circuit = false;     // nothing outside can tell the rest apart: pull one
+    std::vector<std::string> unexplained; // evidence the leading name does not explain
 };
 
 class Hunt {
@@ -128,8 +128,8 @@ class Hunt {
                                                    const std::vector<Evidence>& evidence) const;
     /// Which pieces of evidence (indices) the fault of that position cannot account for: ask it
     /// after the cure.
-    [[nodiscard]] std::vector<std::size_t>
-    unexplained(std::string_view position, const std::vector<Evidence>& evidence) const;
+    [[nodiscard]] std::vector<std::size_t> unexplained(std::string_view position,
+                                                       const std::vector<Evidence>& evidence) const;
 
     /// Why a setup is not safe now; empty when it is.
     [[nodiscard]] std::string unsafe(Setup setup, const std::vector<Evidence>& evidence) const;

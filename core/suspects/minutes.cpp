@@ -19,8 +19,8 @@ constexpr double k_most = 600;
 /// Every entry by its name.
 std::vector<std::pair<std::string, double*>> entries(Minutes& minutes) {
     std::vector<std::pair<std::string, double*>> all;
-    for (const Setup setup : {Setup::off, Setup::limited, Setup::idle, Setup::trim, Setup::loaded,
-                              Setup::held}) {
+    for (const Setup setup :
+         {Setup::off, Setup::limited, Setup::idle, Setup::trim, Setup::loaded, Setup::held}) {
         const auto at = static_cast<std::size_t>(setup);
         all.emplace_back(fmt::format("into_{}", setup_key(setup)), &minutes.into[at]);
         if (setup != Setup::off)

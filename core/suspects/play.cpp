@@ -14,8 +14,8 @@ namespace railside {
 
 namespace {
 
-constexpr double k_leak_a = 1e-4;  // from 20 V through 1 k
-constexpr double k_changed = 0.1;  // of the marked value
+constexpr double k_leak_a = 1e-4; // from 20 V through 1 k
+constexpr double k_changed = 0.1; // of the marked value
 constexpr double k_low_gain = 1.0 / 3;
 
 bool says(std::string_view text, std::string_view words) {
@@ -165,8 +165,7 @@ AnswerRow answer_row(const Amplifier& amplifier, const Fault& fault, double seve
     put("symptom", symptom.empty() ? "none" : symptom);
     if (fault.position < 0)
         return row;
-    const SuspectPosition& position =
-        amplifier.positions[static_cast<std::size_t>(fault.position)];
+    const SuspectPosition& position = amplifier.positions[static_cast<std::size_t>(fault.position)];
     put("part", position.name);
     const ElementPart& part = amplifier.circuit.element(position.element).part;
     const double value = has_severity(fault.kind) ? severity_value(fault.kind, severity) : 0;
@@ -327,8 +326,8 @@ bool shows_anywhere(const AnswerRow& row, const AnswerRow* healthy) {
         const auto here = row.number(probe.column);
         const auto there = healthy->number(probe.column);
         if (here && there &&
-            std::abs(compared(probe, *here * probe.scale) -
-                     compared(probe, *there * probe.scale)) > k_far * probe.relative)
+            std::abs(compared(probe, *here * probe.scale) - compared(probe, *there * probe.scale)) >
+                k_far * probe.relative)
             return true;
     }
     return false;

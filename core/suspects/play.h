@@ -50,13 +50,13 @@ struct PlayedStep {
 
 struct Played {
     std::string id;
-    std::string truth; // position, or empty
+    std::string truth;               // position, or empty
     std::vector<std::string> places; // positions that count as it
     std::vector<PlayedStep> steps;
     std::vector<Evidence> evidence;
     double minutes = 0;
     std::vector<Suspect> ranking;
-    int truth_rank = 0; // 1: first; 0: not among the positions, or nothing is wrong
+    int truth_rank = 0;    // 1: first; 0: not among the positions, or nothing is wrong
     bool isolated = false; // the true position was out of circuit
     int isolated_tests = 0;
     double isolated_minutes = 0;
@@ -76,8 +76,8 @@ struct Played {
 [[nodiscard]] Played play(const Hunt& hunt, const AnswerRow& row, const AnswerRow* healthy,
                           int most_tests = 60);
 
-/// The fixed order: fuses, outputs, drivers, limiters, spreader, voltage amplifier, input, the rest,
-/// each out of circuit until the faulty one is met. Indices into positions.
+/// The fixed order: fuses, outputs, drivers, limiters, spreader, voltage amplifier, input, the
+/// rest, each out of circuit until the faulty one is met. Indices into positions.
 [[nodiscard]] std::vector<int> fixed_order(const Amplifier& amplifier);
 
 } // namespace railside

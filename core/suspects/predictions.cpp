@@ -28,8 +28,7 @@ constexpr double k_least_reach = 0.8; // of the service value, when the trim's e
 constexpr int k_draws = 60;
 
 const DiodeModel k_generic_diode{.saturation_a = 2.5e-9, .emission = 1.75, .series_ohm = 0.6};
-const DiodeModel k_generic_power_diode{
-    .saturation_a = 2e-9, .emission = 1.6, .series_ohm = 0.04};
+const DiodeModel k_generic_power_diode{.saturation_a = 2e-9, .emission = 1.6, .series_ohm = 0.04};
 
 /// Numbers that are the same on every machine, which those of <random> are not.
 class Draw {
@@ -89,9 +88,9 @@ Devices drawn(const Amplifier& amplifier, bool generic, Draw& draw) {
         const auto [at, fresh] = kinds.try_emplace({role, polarity});
         if (fresh) {
             const DeviceConstants constants = generic_constants(role, polarity);
-            const Doubt doubt = generic ? Doubt{std::log(constants.gain_high) / k_two,
-                                                constants.shift_v / k_two}
-                                        : k_card_doubt;
+            const Doubt doubt =
+                generic ? Doubt{std::log(constants.gain_high) / k_two, constants.shift_v / k_two}
+                        : k_card_doubt;
             at->second = {doubt.log_gain * draw.normal(), doubt.shift_v * draw.normal()};
         }
         return at->second;
@@ -101,16 +100,16 @@ Devices drawn(const Amplifier& amplifier, bool generic, Draw& draw) {
         const ElementId id = position.element;
         if (auto q = devices.bipolars.find(id); q != devices.bipolars.end()) {
             const Doubt kind = kind_of(position.device, q->second.polarity);
-            q->second = moved(q->second,
-                              std::exp(kind.log_gain + k_one_of_a_kind.log_gain * draw.normal()),
-                              kind.shift_v + k_one_of_a_kind.shift_v * draw.normal());
+            q->second =
+                moved(q->second, std::exp(kind.log_gain + k_one_of_a_kind.log_gain * draw.normal()),
+                      kind.shift_v + k_one_of_a_kind.shift_v * draw.normal());
         } else if (auto d = devices.diodes.find(id); d != devices.diodes.end()) {
             const double thermal_v =
                 k_boltzmann_v_per_k * (d->second.card_c + k_zero_celsius_k) * d->second.emission;
             d->second.saturation_a *= std::exp(-diode_shift_v / thermal_v);
         } else if (auto r = devices.ohms.find(id); r != devices.ohms.end()) {
-            const bool trim = amplifier.trim &&
-                              (id == amplifier.trim->lower || id == amplifier.trim->upper);
+            const bool trim =
+                amplifier.trim && (id == amplifier.trim->lower || id == amplifier.trim->upper);
             if (!trim)
                 r->second *= std::exp(k_resistor_doubt * draw.normal());
         }
@@ -120,10 +119,9 @@ Devices drawn(const Amplifier& amplifier, bool generic, Draw& draw) {
 
 /// Only what is not the faulty part's own fault: the fault has been built on nominal values.
 void fit(Circuit& circuit, const Devices& devices, const Amplifier& amplifier, const Fault& fault) {
-    const ElementId faulty = fault.position < 0
-                                 ? -1
-                                 : amplifier.positions[static_cast<std::size_t>(fault.position)]
-                                       .element;
+    const ElementId faulty =
+        fault.position < 0 ? -1
+                           : amplifier.positions[static_cast<std::size_t>(fault.position)].element;
     for (const auto& [id, model] : devices.bipolars)
         std::get<Bipolar>(circuit.element(id).part).model = model;
     for (const auto& [id, model] : devices.diodes)
@@ -139,10 +137,9 @@ void fit_trim(Bench& bench, const Devices& devices, const Amplifier& amplifier,
               const Fault& fault) {
     if (devices.trim_share < 0 || !amplifier.trim)
         return;
-    const ElementId faulty = fault.position < 0
-                                 ? -1
-                                 : amplifier.positions[static_cast<std::size_t>(fault.position)]
-                                       .element;
+    const ElementId faulty =
+        fault.position < 0 ? -1
+                           : amplifier.positions[static_cast<std::size_t>(fault.position)].element;
     Circuit& circuit = bench.circuit();
     const auto held = [&](ElementId id) {
         return id < 0 ? 0.0 : std::get<Resistor>(circuit.element(id).part).ohm;
@@ -258,8 +255,8 @@ std::vector<float> widths(const std::vector<std::vector<float>>& samples) {
             scatter = std::sqrt(std::max(squares / count - mean * mean, 0.0));
         }
         const double own = probes[p].relative;
-        result.push_back(static_cast<float>(
-            std::hypot(own, std::min(k_smooth * scatter, k_most * own))));
+        result.push_back(
+            static_cast<float>(std::hypot(own, std::min(k_smooth * scatter, k_most * own))));
     }
     return result;
 }
@@ -315,8 +312,8 @@ std::vector<RowPlace> row_places(const std::vector<Step>& steps, int rows) {
         const int count = std::max(1, static_cast<int>(std::lround(part * rows)));
         for (int k = 0; k < count; ++k) {
             const double share = (k + 0.5) / count;
-            places.push_back({i, share, steps[i].severity + share * lengths[i],
-                              lengths[i] / count});
+            places.push_back(
+                {i, share, steps[i].severity + share * lengths[i], lengths[i] / count});
         }
     }
     return places;

@@ -1,14 +1,14 @@
 // What every fault would read, as distributions: the table the hunt reasons from, worked out once
 // for a circuit.
 //
-// A sample of the amplifier is one draw of its device constants within their doubt (generic devices:
-// gain a factor of 2.5 either way, base-emitter volts 40 mV either way, two standard deviations
-// each; a given card: 1.25 and 5 mV; devices of one role and polarity nearly alike), with the trim
-// set so that the healthy amplifier idles at the maker's service value. A draw that cannot reach it
-// is drawn again: the maker's trim could. Faults with a severity are worked out at several steps of
-// it, more where a reading moves by more than three of its standard deviations from one to the next,
-// and the readings interpolated between on their comparison scale. What the next row is away is
-// added to a row's deviations, so that nothing falls between two rows.
+// A sample of the amplifier is one draw of its device constants within their doubt (generic
+// devices: gain a factor of 2.5 either way, base-emitter volts 40 mV either way, two standard
+// deviations each; a given card: 1.25 and 5 mV; devices of one role and polarity nearly alike),
+// with the trim set so that the healthy amplifier idles at the maker's service value. A draw that
+// cannot reach it is drawn again: the maker's trim could. Faults with a severity are worked out at
+// several steps of it, more where a reading moves by more than three of its standard deviations
+// from one to the next, and the readings interpolated between on their comparison scale. What the
+// next row is away is added to a row's deviations, so that nothing falls between two rows.
 #pragma once
 
 #include "core/suspects/probe.h"
@@ -22,7 +22,7 @@ struct PredictionOptions {
     bool generic = false;   // every card replaced by the generic of the position's role
     int samples = 4;        // draws of the constants, 2 to 64
     int severity_steps = 5; // to begin with, 2 to 32; halved where readings move fast
-    int most_steps = 20;    //
+    int most_steps = 16;    //
     int between = 32;       // rows of one sample, denser where readings move fast, 4 to 128
     std::uint32_t seed = 1;
 };

@@ -11,7 +11,7 @@ namespace {
 
 constexpr double k_nan = std::numeric_limits<double>::quiet_NaN();
 constexpr double k_limited_ohm = 47;
-constexpr double k_off_ohm = 1e-3; // a switch closed
+constexpr double k_off_ohm = 1e-3;  // a switch closed
 constexpr double k_held_ohm = 0.01; // of what holds the output
 constexpr double k_away_ohm = 1e12;
 constexpr double k_unloaded_ohm = 1e5;
@@ -19,7 +19,7 @@ constexpr double k_hold_below_ohm = 100;
 constexpr double k_audio_hz = 1000;
 constexpr double k_overdrive = 1.35; // input peak, as a share of what would reach the rail
 constexpr double k_signal_v = 4;     // peak at the output, for gain and distortion
-constexpr int k_wave_points = 7; // over half a cycle, ends included
+constexpr int k_wave_points = 7;     // over half a cycle, ends included
 constexpr double k_dc_v = 3;         // beyond it no load is put on
 
 // Accuracies: meter 1 % and a digit, resistors 5 % parts within 2 %, and the model's own error as
@@ -51,8 +51,8 @@ constexpr std::array k_probes{
               "volts across the second + emitter resistor", "V"},
     ProbeSpec{"idle/v_re4", "idle_v_re4_mV", 1e-3, Setup::idle, 4e-3, 0.12,
               "volts across the second \u2212 emitter resistor", "V"},
-    ProbeSpec{"idle/offset", "idle_offset_mV", 1e-3, Setup::idle, 0.25, 0.08,
-              "volts at the output", "V"},
+    ProbeSpec{"idle/offset", "idle_offset_mV", 1e-3, Setup::idle, 0.25, 0.08, "volts at the output",
+              "V"},
     ProbeSpec{"idle/spreader", "idle_v_spreader_V", 1, Setup::idle, 0.5, 0.02,
               "volts between the driver bases", "V"},
     ProbeSpec{"idle/base_plus", "idle_v_bp_V", 1, Setup::idle, 0.5, 0.04,
@@ -179,8 +179,7 @@ Bench::Bench(const Amplifier& amplifier, FaultyCircuit faulty)
               hold.capacitor = id;
               hold.ohm = ohm;
               hold.resistor = circuit.add(name, Resistor{capacitor.a, capacitor.b, k_away_ohm});
-              hold.source =
-                  circuit.add(name + "#a", CurrentSource{capacitor.b, capacitor.a, {}});
+              hold.source = circuit.add(name + "#a", CurrentSource{capacitor.b, capacitor.a, {}});
               holds_.push_back(hold);
           }
           return circuit;
@@ -414,10 +413,9 @@ void Bench::held(Readings& readings) {
         double at_v;
         bool plus;
     };
-    for (const Point& p :
-         {Point{"held/plus_reverse", -15, true}, Point{"held/plus_0", 0, true},
-          Point{"held/plus_20", 20, true}, Point{"held/minus_reverse", 15, false},
-          Point{"held/minus_0", 0, false}, Point{"held/minus_20", -20, false}}) {
+    for (const Point& p : {Point{"held/plus_reverse", -15, true}, Point{"held/plus_0", 0, true},
+                           Point{"held/plus_20", 20, true}, Point{"held/minus_reverse", 15, false},
+                           Point{"held/minus_0", 0, false}, Point{"held/minus_20", -20, false}}) {
         if (std::abs(p.at_v) > amplifier_->rail_v * 0.9)
             continue;
         solver_.set_value(force_a_, p.at_v / k_held_ohm);

@@ -70,8 +70,8 @@ class Bench {
     [[nodiscard]] ElementId severity_element() const { return severity_element_; }
 
     enum class Depth {
-        idle,   // limited, idle and trim
-        whole,  // and the audio runs
+        idle,  // limited, idle and trim
+        whole, // and the audio runs
     };
     /// Trim as in circuit(). Never fails: what does not settle is NaN.
     [[nodiscard]] Readings read(Depth depth);
