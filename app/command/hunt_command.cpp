@@ -148,7 +148,7 @@ std::string answer_words(const Evidence& evidence) {
 
 Json step_json(const PlayedStep& step) {
     Json outcomes = Json::array();
-    for (const Outcome& outcome : step.proposal.outcomes)
+    for (const TestOutcome& outcome : step.proposal.outcomes)
         outcomes.push_back({{"shows", outcome.shows},
                             {"probability", outcome.probability},
                             {"means", outcome.means}});
@@ -228,7 +228,7 @@ void print_played(const Hunt& hunt, const Played& played, std::ostream& out) {
                                         answer_words(step.answer)),
                             "");
         out << wrapped_text(step.proposal.why, "   ");
-        for (const Outcome& outcome : step.proposal.outcomes)
+        for (const TestOutcome& outcome : step.proposal.outcomes)
             out << wrapped_text(fmt::format("{}: {}", outcome.shows, outcome.means), "     ");
     }
     out << fmt::format("\n{} tests, {:g} min. Ranking:\n", played.steps.size(), played.minutes);

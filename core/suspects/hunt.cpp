@@ -745,7 +745,7 @@ void Hunt::tell(Proposal& proposal, const Belief& belief) const {
     const ProbeSpec& probe = all_probes()[p];
     proposal.what = std::string(probe.what);
     proposal.where = std::string(setup_words(probe.setup));
-    // Readings sorted, cut where the leading position changes.
+    // ProbeReadings sorted, cut where the leading position changes.
     struct Point {
         double at;
         double weight;
@@ -795,8 +795,9 @@ void Hunt::tell(Proposal& proposal, const Belief& belief) const {
         proposal.outcomes.push_back({unreadable, "cannot be read",
                                      "a fuse blows, or DC stands at "
                                      "the output"});
-    std::sort(proposal.outcomes.begin(), proposal.outcomes.end(),
-              [](const Outcome& a, const Outcome& b) { return a.probability > b.probability; });
+    std::sort(
+        proposal.outcomes.begin(), proposal.outcomes.end(),
+        [](const TestOutcome& a, const TestOutcome& b) { return a.probability > b.probability; });
     constexpr std::size_t k_most = 4;
     if (proposal.outcomes.size() > k_most)
         proposal.outcomes.resize(k_most);
@@ -823,9 +824,10 @@ HuntStanding Hunt::standing(const std::vector<Evidence>& evidence) const {
             fmt::format("{}: {}", position.name, confirming_words(position, first.kind));
     }
     if (confirmed)
-        standing.stop = Stop::confirmed;
+        standing.stop = HuntStop::confirmed;
     else if (!next)
-        standing.stop = first.probability >= options_.sure ? Stop::sure : Stop::nothing_tells;
+        standing.stop =
+            first.probability >= options_.sure ? HuntStop::sure : HuntStop::nothing_tells;
     for (std::size_t i = 1; i < suspects.size(); ++i)
         if (suspects[i].probability > 0.05)
             standing.also_fits.push_back(fmt::format("{} ({}, {})", suspects[i].name,

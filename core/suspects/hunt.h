@@ -77,7 +77,7 @@ struct Suspect {
 };
 
 /// What a test would say, and what that would mean.
-struct Outcome {
+struct TestOutcome {
     double probability = 0;
     std::string shows; // "0 to 4 mV"
     std::string means; // "q9 (80 %), rbs9"
@@ -93,10 +93,10 @@ struct Proposal {
     std::string what;   // "volts at the output"
     std::string where;  // the setup in words, or how the part is tested
     std::string why;
-    std::vector<Outcome> outcomes;
+    std::vector<TestOutcome> outcomes;
 };
 
-enum class Stop {
+enum class HuntStop {
     none,          // there is a next test
     confirmed,     // a part was bad out of circuit
     sure,          // one name above options.sure, nothing left to do about it
@@ -105,7 +105,7 @@ enum class Stop {
 
 /// What a hunt has come to.
 struct HuntStanding {
-    Stop stop = Stop::none;
+    HuntStop stop = HuntStop::none;
     std::string sentence;                 // "q9, leaky: 93 %. ..."
     std::string confirm;                  // what would confirm it, with the threshold
     std::vector<std::string> also_fits;   // names

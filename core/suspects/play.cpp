@@ -114,7 +114,7 @@ Result<std::vector<AnswerRow>> read_answers(std::string_view text, std::string_v
 }
 
 AnswerRow answer_row(const Amplifier& amplifier, const Fault& fault, double severity,
-                     const Readings& readings, const Readings& healthy, std::string id) {
+                     const ProbeReadings& readings, const ProbeReadings& healthy, std::string id) {
     AnswerRow row;
     const auto put = [&](std::string_view column, const std::string& value) {
         if (!value.empty())
@@ -127,7 +127,7 @@ AnswerRow answer_row(const Amplifier& amplifier, const Fault& fault, double seve
         if (!std::isnan(readings[p]))
             put(probes[p].column, fmt::format("{:.6g}", readings[p] / probes[p].scale));
     // The client's word, by the thresholds of hunt.md.
-    const auto at = [](const Readings& from, std::string_view key) {
+    const auto at = [](const ProbeReadings& from, std::string_view key) {
         return from[static_cast<std::size_t>(find_probe(key))];
     };
     std::string symptom;
@@ -284,7 +284,7 @@ std::vector<std::string> places_of(const Amplifier& amplifier, const AnswerRow& 
     return places;
 }
 
-Evidence answer(const Hunt& hunt, const AnswerRow& row, const Proposal& proposal) {
+Evidence recorded_answer(const Hunt& hunt, const AnswerRow& row, const Proposal& proposal) {
     Evidence evidence{"", proposal.key, std::nullopt, std::nullopt, false};
     if (proposal.probe >= 0) {
         const ProbeSpec& probe = all_probes()[static_cast<std::size_t>(proposal.probe)];
@@ -383,7 +383,7 @@ Played play(const Hunt& hunt, const AnswerRow& row, const AnswerRow* healthy, in
         auto proposal = hunt.next_test(played.evidence);
         if (!proposal)
             break;
-        Evidence said = answer(hunt, row, *proposal);
+        Evidence said = recorded_answer(hunt, row, *proposal);
         played.minutes += proposal->minutes;
         if (proposal->position >= 0 && !played.isolated &&
             is_it(amplifier.positions[static_cast<std::size_t>(proposal->position)].name)) {

@@ -31,7 +31,7 @@ struct AnswerRow {
 
 /// A row that a simulated bench would have written. `id` and truth from the fault.
 [[nodiscard]] AnswerRow answer_row(const Amplifier& amplifier, const Fault& fault, double severity,
-                                   const Readings& readings, const Readings& healthy,
+                                   const ProbeReadings& readings, const ProbeReadings& healthy,
                                    std::string id);
 
 /// The client's word: all complaints, told or expressly not.
@@ -40,7 +40,8 @@ struct AnswerRow {
 [[nodiscard]] std::optional<PartState> part_state_of(const AnswerRow& row,
                                                      const SuspectPosition& position);
 /// The row's answer to a test.
-[[nodiscard]] Evidence answer(const Hunt& hunt, const AnswerRow& row, const Proposal& proposal);
+[[nodiscard]] Evidence recorded_answer(const Hunt& hunt, const AnswerRow& row,
+                                       const Proposal& proposal);
 
 struct PlayedStep {
     Proposal proposal;

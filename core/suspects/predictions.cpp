@@ -133,7 +133,7 @@ void fit(Circuit& circuit, const Devices& devices, const Amplifier& amplifier, c
         std::get<Diode>(circuit.element(*extra).part).model = devices.diodes.at(faulty);
 }
 
-void fit_trim(Bench& bench, const Devices& devices, const Amplifier& amplifier,
+void fit_trim(TrialBench& bench, const Devices& devices, const Amplifier& amplifier,
               const Fault& fault) {
     if (devices.trim_share < 0 || !amplifier.trim)
         return;
@@ -155,7 +155,7 @@ void fit_trim(Bench& bench, const Devices& devices, const Amplifier& amplifier,
 
 /// Sets the sample's trim so that the healthy bench idles at the service value. False when it
 /// cannot be reached.
-bool adjust(Bench& healthy, Devices& devices, const Amplifier& amplifier) {
+bool adjust(TrialBench& healthy, Devices& devices, const Amplifier& amplifier) {
     if (!amplifier.service_v)
         return !std::isnan(healthy.idle_reading());
     const double wanted = *amplifier.service_v;
@@ -200,7 +200,7 @@ Result<std::vector<Devices>> draw_samples(const Amplifier& amplifier,
                                           const PredictionOptions& options) {
     std::vector<Devices> samples;
     const Fault none;
-    Bench healthy(amplifier, with_fault(amplifier, none));
+    TrialBench healthy(amplifier, with_fault(amplifier, none));
     Draw draw(options.seed);
     std::optional<Devices> second_best;
     for (int turn = 0; turn < k_draws + options.samples; ++turn) {
@@ -222,7 +222,7 @@ Result<std::vector<Devices>> draw_samples(const Amplifier& amplifier,
     return samples;
 }
 
-std::vector<float> on_scale(const Readings& readings) {
+std::vector<float> on_scale(const ProbeReadings& readings) {
     std::vector<float> result;
     result.reserve(readings.size());
     const auto probes = all_probes();
@@ -325,7 +325,7 @@ FaultPrediction predict_one(const Amplifier& amplifier, const Fault& fault,
     FaultPrediction prediction;
     prediction.fault = fault;
     const bool graded = has_severity(fault.kind);
-    Bench bench(amplifier, with_fault(amplifier, fault));
+    TrialBench bench(amplifier, with_fault(amplifier, fault));
     const auto work_out = [&](double severity) {
         Step step{severity, {}};
         for (const Devices& devices : samples) {
@@ -338,7 +338,7 @@ FaultPrediction predict_one(const Amplifier& amplifier, const Fault& fault,
                              fault.kind == FaultKind::low_gain ? sample : amplifier.circuit,
                              amplifier, fault, bench.severity_element(), severity);
             }
-            step.samples.push_back(on_scale(bench.read(Bench::Depth::whole)));
+            step.samples.push_back(on_scale(bench.read(TrialBench::Depth::whole)));
             ++circuits;
         }
         return step;
@@ -460,11 +460,11 @@ Result<Predictions> predict(const Amplifier& amplifier, const PredictionOptions&
     return predictions;
 }
 
-Result<Readings> simulate(const Amplifier& amplifier, const Fault& fault, double severity) {
-    Bench bench(amplifier, with_fault(amplifier, fault));
+Result<ProbeReadings> simulate(const Amplifier& amplifier, const Fault& fault, double severity) {
+    TrialBench bench(amplifier, with_fault(amplifier, fault));
     set_severity(bench.circuit(), amplifier.circuit, amplifier, fault, bench.severity_element(),
                  severity);
-    Readings readings = bench.read(Bench::Depth::whole);
+    ProbeReadings readings = bench.read(TrialBench::Depth::whole);
     if (std::isnan(readings[static_cast<std::size_t>(find_probe("idle/offset"))]))
         return refusal(ErrorCode::failed, "circuit", "the faulty amplifier does not settle.");
     return readings;

@@ -55,7 +55,7 @@ struct Predictions {
 
 /// One amplifier with one fault as `options.generic` and a draw have it: what a bench would read.
 /// Sample 0 of a run that is not generic is the netlist as it stands. `severity` 0 to 1.
-[[nodiscard]] Result<Readings> simulate(const Amplifier& amplifier, const Fault& fault,
-                                        double severity);
+[[nodiscard]] Result<ProbeReadings> simulate(const Amplifier& amplifier, const Fault& fault,
+                                             double severity);
 
 } // namespace railside

@@ -105,7 +105,7 @@ constexpr std::array k_probes{
 constexpr SolveOptions k_closeness{
     .relative = 1e-6, .absolute_v = 1e-7, .absolute_a = 1e-11, .gmin_s = 1e-12, .iterations = 60};
 
-void put(Readings& readings, std::string_view key, double value) {
+void put(ProbeReadings& readings, std::string_view key, double value) {
     readings[static_cast<std::size_t>(find_probe(key))] = value;
 }
 
@@ -161,7 +161,7 @@ int find_probe(std::string_view key) {
 double compared(const ProbeSpec& probe, double value) { return std::asinh(value / probe.floor); }
 double uncompared(const ProbeSpec& probe, double value) { return std::sinh(value) * probe.floor; }
 
-Bench::Bench(const Amplifier& amplifier, FaultyCircuit faulty)
+TrialBench::TrialBench(const Amplifier& amplifier, FaultyCircuit faulty)
     : amplifier_(&amplifier), circuit_([&] {
           Circuit circuit = with_switches(amplifier, faulty.circuit, drop_plus_, drop_minus_,
                                           force_ohm_, force_a_);
@@ -189,18 +189,18 @@ Bench::Bench(const Amplifier& amplifier, FaultyCircuit faulty)
         load_ohm_ = std::get<Resistor>(amplifier.circuit.element(amplifier.load).part).ohm;
 }
 
-bool Bench::solve(bool afresh) {
+bool TrialBench::solve(bool afresh) {
     const auto done = afresh || !warm_ ? solver_.solve(point_, k_closeness)
                                        : solver_.resolve(point_, k_closeness);
     warm_ = done.ok();
     return warm_;
 }
 
-double Bench::volts(const std::optional<MeterPlace>& place) const {
+double TrialBench::volts(const std::optional<MeterPlace>& place) const {
     return place ? point_.volts(place->plus, place->minus) : k_nan;
 }
 
-void Bench::set_trim(double share) {
+void TrialBench::set_trim(double share) {
     if (!amplifier_->trim)
         return;
     const BiasTrim& trim = *amplifier_->trim;
@@ -211,14 +211,14 @@ void Bench::set_trim(double share) {
         std::get<Resistor>(circuit_.element(trim.upper).part).ohm = high;
 }
 
-void Bench::trim_to(double share) {
+void TrialBench::trim_to(double share) {
     const BiasTrim& trim = *amplifier_->trim;
     solver_.set_value(trim.lower, std::max(trim.track_ohm * share, 0.5));
     if (trim.upper >= 0)
         solver_.set_value(trim.upper, std::max(trim.track_ohm * (1 - share), 0.5));
 }
 
-double Bench::idle_reading() {
+double TrialBench::idle_reading() {
     solver_.take(circuit_);
     if (!solve(!warm_))
         return k_nan;
@@ -232,8 +232,8 @@ double Bench::idle_reading() {
     return count > 0 ? sum / count : k_nan;
 }
 
-Readings Bench::read(Depth depth) {
-    Readings readings(k_probes.size(), k_nan);
+ProbeReadings TrialBench::read(Depth depth) {
+    ProbeReadings readings(k_probes.size(), k_nan);
     solver_.take(circuit_);
     limited(readings);
     idle(readings);
@@ -260,7 +260,7 @@ Readings Bench::read(Depth depth) {
     return readings;
 }
 
-void Bench::limited(Readings& readings) {
+void TrialBench::limited(ProbeReadings& readings) {
     solver_.set_value(drop_plus_, k_limited_ohm);
     solver_.set_value(drop_minus_, k_limited_ohm);
     if (solve(false)) {
@@ -277,7 +277,7 @@ void Bench::limited(Readings& readings) {
     solver_.set_value(drop_minus_, k_off_ohm);
 }
 
-void Bench::idle(Readings& readings) {
+void TrialBench::idle(ProbeReadings& readings) {
     if (!solve(false))
         return;
     put(readings, "idle/v_re1", volts(amplifier_->emitter[0]));
@@ -296,7 +296,7 @@ void Bench::idle(Readings& readings) {
     put(readings, "idle/i_minus", std::abs(point_.element(drop_minus_).current_a));
 }
 
-void Bench::trim_ends(Readings& readings) {
+void TrialBench::trim_ends(ProbeReadings& readings) {
     const BiasTrim& trim = *amplifier_->trim;
     // A trim that is itself open, or whose wiper is, does nothing when turned.
     const double nominal = std::get<Resistor>(amplifier_->circuit.element(trim.lower).part).ohm;
@@ -325,14 +325,14 @@ void Bench::trim_ends(Readings& readings) {
     put(readings, "trim/most", most);
 }
 
-void Bench::audio_on(bool on) {
+void TrialBench::audio_on(bool on) {
     for (const Hold& hold : holds_) {
         solver_.set_value(hold.resistor, on ? hold.ohm : k_away_ohm);
         solver_.set_value(hold.source, on ? hold.volts / hold.ohm : 0);
     }
 }
 
-void Bench::audio(Readings& readings) {
+void TrialBench::audio(ProbeReadings& readings) {
     solver_.set_value(amplifier_->load, load_ohm_);
     audio_on(true);
     const ElementId input = amplifier_->input;
@@ -401,7 +401,7 @@ void Bench::audio(Readings& readings) {
     audio_on(false);
 }
 
-void Bench::held(Readings& readings) {
+void TrialBench::held(ProbeReadings& readings) {
     audio_on(true);
     const ElementId input = amplifier_->input;
     const double full = k_overdrive * amplifier_->rail_v / amplifier_->gain;

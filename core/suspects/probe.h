@@ -57,13 +57,13 @@ struct ProbeSpec {
 
 /// One value for each probe, SI; NaN where it cannot be read (the amplifier has no such place, the
 /// fuse blows, DC at the output).
-using Readings = std::vector<double>;
+using ProbeReadings = std::vector<double>;
 
 /// Works out all readings of one circuit again and again.
-class Bench {
+class TrialBench {
   public:
     /// `faulty` as with_fault() gives it; the conditions' switches are added to it.
-    Bench(const Amplifier& amplifier, FaultyCircuit faulty);
+    TrialBench(const Amplifier& amplifier, FaultyCircuit faulty);
 
     /// The circuit whose devices and values may be changed before read(); nodes stay.
     [[nodiscard]] Circuit& circuit() { return circuit_; }
@@ -74,7 +74,7 @@ class Bench {
         whole, // and the audio runs
     };
     /// Trim as in circuit(). Never fails: what does not settle is NaN.
-    [[nodiscard]] Readings read(Depth depth);
+    [[nodiscard]] ProbeReadings read(Depth depth);
     /// Mean volts across the first emitter resistors at idle; NaN when it does not settle.
     [[nodiscard]] double idle_reading();
     /// Sets the trim to a share of its track, 0 to 1, in the circuit.
@@ -91,11 +91,11 @@ class Bench {
     [[nodiscard]] bool solve(bool afresh);
     [[nodiscard]] double volts(const std::optional<MeterPlace>& place) const;
     void trim_to(double share);
-    void limited(Readings& readings);
-    void idle(Readings& readings);
-    void trim_ends(Readings& readings);
-    void audio(Readings& readings);
-    void held(Readings& readings);
+    void limited(ProbeReadings& readings);
+    void idle(ProbeReadings& readings);
+    void trim_ends(ProbeReadings& readings);
+    void audio(ProbeReadings& readings);
+    void held(ProbeReadings& readings);
     void audio_on(bool on);
 
     const Amplifier* amplifier_;
