@@ -677,7 +677,8 @@ std::optional<Proposal> Hunt::next_test(const std::vector<Evidence>& evidence) c
         std::string key;
         if (!unsafe(proposal.setup, evidence).empty()) {
             key = key_to(proposal.setup);
-            if (key.empty() || find(key) == all.end())
+            const auto first = find(key);
+            if (key.empty() || first == all.end() || !unsafe(first->setup, evidence).empty())
                 continue; // not to be made safe
             minutes += weighed(*find(key), options_.minutes);
         }
