@@ -24,7 +24,7 @@ constexpr Doubt k_card_doubt{0.2231 / k_two, 0.005 / k_two}; // ln 1.25
 constexpr Doubt k_one_of_a_kind{0.1, 0.003};                 // between devices of one role
 constexpr double k_resistor_doubt = 0.01;                    // 2 % parts, two deviations
 constexpr double k_diode_shift_v = 0.02;
-constexpr double k_least_reach = 0.8; // of the service value, when the trim's end falls short
+constexpr double k_reached = 1.25; // of the service value, when the trim's end falls short
 constexpr int k_draws = 60;
 
 const DiodeModel k_generic_diode{.saturation_a = 2.5e-9, .emission = 1.75, .series_ohm = 0.6};
@@ -153,30 +153,35 @@ void fit_trim(TrialBench& bench, const Devices& devices, const Amplifier& amplif
         std::get<Resistor>(circuit.element(faulty).part).ohm = upper;
 }
 
-/// Sets the sample's trim so that the healthy bench idles at the service value. False when it
-/// cannot be reached.
-bool adjust(TrialBench& healthy, Devices& devices, const Amplifier& amplifier) {
+/// Sets the sample's trim so that the healthy bench idles at the service value. What is left, as a
+/// ratio of 1 or more; infinite when it does not settle.
+double adjust(TrialBench& healthy, Devices& devices, const Amplifier& amplifier) {
+    constexpr double k_never = std::numeric_limits<double>::infinity();
+    const auto off_by = [](double off) {
+        return std::isnan(off) ? k_never : std::exp(std::abs(off));
+    };
     if (!amplifier.service_v)
-        return !std::isnan(healthy.idle_reading());
-    const double wanted = *amplifier.service_v;
-    if (!amplifier.trim) {
-        const double there = healthy.idle_reading();
-        return there > wanted / 3 && there < wanted * 3;
-    }
+        return std::isnan(healthy.idle_reading()) ? k_never : 1;
+    const auto idle = [&] {
+        return std::log(std::max(healthy.idle_reading(), 1e-9) / *amplifier.service_v);
+    };
+    // Without a trim the maker's own spread is what it is.
+    constexpr double k_untrimmed = 3;
+    if (!amplifier.trim)
+        return std::max(off_by(idle()) / k_untrimmed, 1.0);
     const auto at = [&](double share) {
         healthy.set_trim(share);
-        return std::log(std::max(healthy.idle_reading(), 1e-9) / wanted);
+        return idle();
     };
     double low = 0;
     double high = 1;
-    double low_off = at(low);
+    const double low_off = at(low);
     const double high_off = at(high);
     if (std::isnan(low_off) || std::isnan(high_off))
-        return false;
+        return k_never;
     if (low_off * high_off > 0) {
-        const double nearer = std::abs(low_off) < std::abs(high_off) ? low : high;
-        devices.trim_share = nearer;
-        return std::min(std::abs(low_off), std::abs(high_off)) < -std::log(k_least_reach);
+        devices.trim_share = std::abs(low_off) < std::abs(high_off) ? low : high;
+        return off_by(std::min(std::abs(low_off), std::abs(high_off)));
     }
     for (int i = 0; i < 30; ++i) {
         const double middle = (low + high) / 2;
@@ -185,15 +190,10 @@ bool adjust(TrialBench& healthy, Devices& devices, const Amplifier& amplifier) {
             low = high = middle;
             break;
         }
-        if (off * low_off > 0) {
-            low = middle;
-            low_off = off;
-        } else {
-            high = middle;
-        }
+        (off * low_off > 0 ? low : high) = middle;
     }
     devices.trim_share = (low + high) / 2;
-    return true;
+    return 1;
 }
 
 Result<std::vector<Devices>> draw_samples(const Amplifier& amplifier,
@@ -202,20 +202,25 @@ Result<std::vector<Devices>> draw_samples(const Amplifier& amplifier,
     const Fault none;
     TrialBench healthy(amplifier, with_fault(amplifier, none));
     Draw draw(options.seed);
-    std::optional<Devices> second_best;
+    // The maker's value may be out of reach with constants as far off as generic ones: then those
+    // that come nearest.
+    std::vector<std::pair<double, Devices>> others;
     for (int turn = 0; turn < k_draws + options.samples; ++turn) {
         if (static_cast<int>(samples.size()) == options.samples)
             break;
         Devices devices = drawn(amplifier, options.generic, draw);
         fit(healthy.circuit(), devices, amplifier, none);
-        if (adjust(healthy, devices, amplifier))
+        const double off = adjust(healthy, devices, amplifier);
+        if (off <= k_reached)
             samples.push_back(std::move(devices));
-        else if (!second_best && !std::isnan(healthy.idle_reading()))
-            second_best = std::move(devices);
+        else if (std::isfinite(off))
+            others.emplace_back(off, std::move(devices));
     }
-    // The maker's value may be out of reach with constants as far off as generic ones.
-    if (samples.empty() && second_best)
-        samples.push_back(std::move(*second_best));
+    std::stable_sort(others.begin(), others.end(),
+                     [](const auto& a, const auto& b) { return a.first < b.first; });
+    for (auto& other : others)
+        if (static_cast<int>(samples.size()) < options.samples)
+            samples.push_back(std::move(other.second));
     if (samples.empty())
         return refusal(ErrorCode::failed, "circuit",
                        "the healthy amplifier does not settle, so no fault can be told from it.");
