@@ -114,13 +114,14 @@ Result<std::vector<AnswerRow>> read_answers(std::string_view text, std::string_v
 }
 
 AnswerRow answer_row(const Amplifier& amplifier, const Fault& fault, double severity,
-                     const ProbeReadings& readings, const ProbeReadings& healthy, std::string id) {
+                     const ProbeReadings& readings, const ProbeReadings& healthy,
+                     std::string_view id) {
     AnswerRow row;
     const auto put = [&](std::string_view column, const std::string& value) {
         if (!value.empty())
             row.cells[std::string(column)] = value;
     };
-    put("id", id);
+    put("id", std::string(id));
     put("fault_class", fault.position < 0 ? "healthy" : std::string(fault_key(fault.kind)));
     const auto probes = all_probes();
     for (std::size_t p = 0; p < probes.size(); ++p)

@@ -32,7 +32,7 @@ struct AnswerRow {
 /// A row that a simulated bench would have written. `id` and truth from the fault.
 [[nodiscard]] AnswerRow answer_row(const Amplifier& amplifier, const Fault& fault, double severity,
                                    const ProbeReadings& readings, const ProbeReadings& healthy,
-                                   std::string id);
+                                   std::string_view id);
 
 /// The client's word: all complaints, told or expressly not.
 [[nodiscard]] std::vector<Evidence> complaints_of(const AnswerRow& row);
