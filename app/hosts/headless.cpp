@@ -5,6 +5,7 @@
 #include <cmath>
 #include <condition_variable>
 #include <mutex>
+#include <span>
 
 namespace railside {
 
@@ -12,6 +13,59 @@ namespace {
 
 constexpr double k_frame_s = 1.0 / 60;
 constexpr int k_most_settling = 240;
+
+/// Paints a frame only when its pixels are asked for: most frames of a robot's are never looked at,
+/// and painting them would be nearly all the work. ImGui keeps a frame's lists until the next one.
+class WhenAsked final : public Painter {
+  public:
+    void resize(int width, int height) {
+        due_ = nullptr;
+        raster_.resize(width, height);
+    }
+    [[nodiscard]] std::span<const std::uint32_t> pixels() {
+        paint_due();
+        return raster_.pixels();
+    }
+
+    [[nodiscard]] ImTextureID make(const Pixels& pixels) override { return raster_.make(pixels); }
+    void drop(ImTextureID id) override {
+        // It may be in the lists: they are painted while it is there.
+        paint_due();
+        raster_.drop(id);
+    }
+    void start() override { raster_.start(); }
+    void stop() override {
+        due_ = nullptr;
+        raster_.stop();
+    }
+    void begin_frame() override {
+        due_ = nullptr;
+        raster_.begin_frame();
+    }
+    void drop_fonts() override {
+        paint_due();
+        raster_.drop_fonts();
+    }
+    void drop_all() override {
+        paint_due();
+        raster_.drop_all();
+    }
+    void paint(ImDrawData& data, ImU32 background) override {
+        due_ = &data;
+        background_ = background;
+    }
+
+  private:
+    void paint_due() {
+        if (due_ != nullptr)
+            raster_.paint(*due_, background_);
+        due_ = nullptr;
+    }
+
+    Raster raster_;
+    ImDrawData* due_ = nullptr;
+    ImU32 background_ = 0;
+};
 
 class MemoryHost final : public Headless {
   public:
@@ -98,7 +152,7 @@ class MemoryHost final : public Headless {
         vertices_ = ImGui::GetDrawData()->TotalVtxCount;
     }
 
-    Raster raster_;
+    WhenAsked raster_;
     std::mutex mutex_;
     std::condition_variable woken_;
     bool woke_ = false;

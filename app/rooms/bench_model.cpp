@@ -248,7 +248,8 @@ Page draft_list(const ListDraft& draft) {
         row.name = fmt::format("step/{}", i);
         row.label = step.text.empty() ? "(nothing written)" : step.text;
         row.more = step.kind == StepKind::reading
-                       ? fmt::format("reading, {} to {}", step.low_text, step.high_text)
+                       ? fmt::format("reading, {} to {} {}", step.low_text, step.high_text,
+                                     unit_info(step.unit).symbol)
                    : step.kind == StepKind::choice ? "one of words"
                    : step.kind == StepKind::photo  ? "photo"
                                                    : "";

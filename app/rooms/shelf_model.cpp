@@ -42,6 +42,16 @@ ShelfCard make_card(const JobSummary& summary, const Clock& clock) {
     return card;
 }
 
+/// An excerpt for people: without the brackets round what was found, keys as words.
+std::string plain_words(std::string_view excerpt) {
+    std::string words;
+    words.reserve(excerpt.size());
+    for (const char c : excerpt)
+        if (c != '[' && c != ']')
+            words += c == '_' ? ' ' : c;
+    return words;
+}
+
 } // namespace
 
 ShelfShown make_shelf(std::span<const JobSummary> jobs, const Clock& clock) {
@@ -63,7 +73,7 @@ ShelfShown make_found(std::span<const JobFound> found, std::string_view words, c
     for (const JobFound& one : found) {
         ShelfCard card = make_card(one.job, clock);
         if (!one.excerpt.empty())
-            card.counts = one.excerpt;
+            card.counts = plain_words(one.excerpt);
         shown.cards.push_back(std::move(card));
     }
     shown.heading =

@@ -1,7 +1,7 @@
 #!/bin/sh
 # Builds and runs the benchmarks, and beside them the same operating points in ngspice where that is
 # installed: times in microseconds, and the ratio within this run.
-#   tests/bench/run.sh [circuit|working]
+#   tests/bench/run.sh [circuit|working|record]
 set -eu
 
 root=$(cd "$(dirname "$0")/../.." && pwd)
@@ -41,7 +41,25 @@ esac
 case $which in
     all | working) run working ;;
 esac
-[ "$which" = working ] && exit 0
+case $which in
+    all | record)
+        sh "$root/app/setup/build.sh" release railside -DRAILSIDE_TESTS=ON
+        make_bench() { # JOBS PHOTOS
+            [ -d "$out/jobs_$1" ] && return
+            rm -rf "$out/making"
+            "$root/.build/release/app/railside" generate --bench "$out/making" --jobs "$1" --photos "$2"
+            mv "$out/making" "$out/jobs_$1"
+        }
+        make_bench 1000 20000
+        make_bench 10000 0
+        export RAILSIDE_BENCH_1000="$out/jobs_1000" RAILSIDE_BENCH_10000="$out/jobs_10000"
+        export RAILSIDE_DECODER="$root/.build/release/app/railside-decoder"
+        run record
+        ;;
+esac
+case $which in
+    working | record) exit 0 ;;
+esac
 
 if ! command -v ngspice >/dev/null 2>&1; then
     say "ngspice is not installed, so there is nothing to compare with"
