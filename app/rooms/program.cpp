@@ -165,11 +165,14 @@ void RailsideProgram::refresh() {
         shown_.header = make_header(state_, job_, clock);
         shown_.header.saving = putting_away_ > 0;
         shown_.sheet = make_sheet(state_, job_, book_, seen_, clock);
-        shown_.workings = make_workings(state_, job_, clock, recording_source_);
-        if (const Working* working = find_working(state_.working))
-            for (const Field& field : working->fields)
-                if (field.spread == Spread::meter && field.kind == FieldKind::amount)
-                    shown_.workings.read_with = reading_way(state_.reading, book_);
+        // A working solves circuits: only when it is looked at.
+        if (state_.room == RoomId::workings) {
+            shown_.workings = make_workings(state_, job_, clock, recording_source_);
+            if (const Working* working = find_working(state_.working))
+                for (const Field& field : working->fields)
+                    if (field.spread == Spread::meter && field.kind == FieldKind::amount)
+                        shown_.workings.read_with = reading_way(state_.reading, book_);
+        }
         shown_.photos = make_photos(state_, job_);
         if (!waiting_.empty())
             shown_.photos.waiting =
