@@ -86,11 +86,9 @@ TEST_CASE("handover: refused while something bars, allowed when each is let pass
     hand.tap("message");
     hand.tap("sheet/handover");
     for (const Missing& one : before) {
-        if (hand.find("handover/missing/pass") != nullptr)
-            hand.program().apply(intent::OpenMissing{});
-        hand.program().refresh();
-        hand.host().settle();
-        hand.tap("handover/missing/item/" + one.key);
+        // What bars first is open already: it was named.
+        if (hand.program().state().missing_item != one.key)
+            hand.tap("handover/missing/item/" + one.key);
         hand.tap("handover/missing/pass");
         room.write("agreed by telephone");
     }
@@ -190,7 +188,7 @@ TEST_CASE("handover: closing words, a photo left out and something wanting reach
     hand.tap("wanting/minutes");
     hand.key_in("15");
     hand.tap("keypad/set");
-    const WantingRecord& lead = room.wanting("New mains lead");
+    const WantingRecord lead = room.wanting("New mains lead");
     CHECK(lead.rank == WantingRank::safety);
     CHECK(lead.why == "Its sheath is cut");
     CHECK(lead.parts == 12);
@@ -202,7 +200,8 @@ TEST_CASE("handover: closing words, a photo left out and something wanting reach
     REQUIRE(line != report.wanting.end());
     CHECK(line->estimate >= 12);
 
-    hand.tap("handover/part/preview");
+    hand.tap("wanting/back");
+    room.part("preview");
     const auto says = [&](std::string_view words) {
         const auto& rows = hand.program().shown().handover.rows;
         return std::any_of(rows.begin(), rows.end(), [&](const PageRow& row) {
