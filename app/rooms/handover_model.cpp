@@ -292,10 +292,9 @@ Page write_page(const AppState& state, const HandoverFacts& facts) {
                                         {{std::string(paper_key(Paper::a4)), "A4"},
                                          {std::string(paper_key(Paper::letter)), "Letter"}}));
     page.rows.push_back(text_row("bench", "Who hands it back", facts.bench, "report/bench"));
-    page.rows.push_back(heading_row("Write it to a folder"));
-    page.rows.push_back(buttons_row({{"pdf", "PDF", intent::WriteReport{ReportForm::pdf}},
-                                     {"html", "Web page", intent::WriteReport{ReportForm::html}},
-                                     {"text", "Text", intent::WriteReport{ReportForm::text}}}));
+    page.foot = {{"pdf", "PDF", intent::WriteReport{ReportForm::pdf}},
+                 {"html", "Web page", intent::WriteReport{ReportForm::html}},
+                 {"text", "Text", intent::WriteReport{ReportForm::text}}};
     if (!state.report_written.empty())
         page.rows.push_back(words_row("Written last: " + state.report_written));
     return page;
