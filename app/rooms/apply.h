@@ -48,6 +48,17 @@ struct RailsideProgram::Apply {
     void operator()(const intent::StrikeEntry& strike);
     void operator()(const intent::ExportJob&);
 
+    // apply_handover.cpp
+    void operator()(const intent::ShowHandover& show);
+    void operator()(const intent::OpenMissing& open);
+    void operator()(const intent::Mend& mend);
+    void operator()(const intent::ChooseReportPhoto& choose);
+    void operator()(const intent::AddWanting&);
+    void operator()(const intent::OpenWanting& open);
+    void operator()(const intent::WriteReport& write);
+    void operator()(const intent::StopReport&);
+    void operator()(const intent::HandBack&);
+
     // apply_bench.cpp: the shelf's search and the bench's own room
     void operator()(const intent::Search&);
     void operator()(const intent::ClearSearch&);

@@ -20,6 +20,8 @@ void RailsideProgram::Apply::operator()(const intent::GoRoom& go) {
     state.position.clear();
     state.photo_position.clear();
     state.cost.reset();
+    state.missing_item.clear();
+    state.wanting.clear();
     state.follow_step = go.room == RoomId::steps;
     if (state.camera_open)
         (*this)(intent::OpenCamera{false});

@@ -166,6 +166,9 @@ void RailsideProgram::Apply::operator()(const intent::UseFolder&) {
     case FileWanted::photo_copy_folder:
         program.write_photo_copy(folder);
         break;
+    case FileWanted::report_folder:
+        program.write_handover(folder);
+        break;
     case FileWanted::picture:
     case FileWanted::recording:
     case FileWanted::job_file:
@@ -194,6 +197,7 @@ void RailsideProgram::Apply::operator()(const intent::ImportFile& import) {
     case FileWanted::backup_folder:
     case FileWanted::watched_folder:
     case FileWanted::photo_copy_folder:
+    case FileWanted::report_folder:
         break;
     }
 }

@@ -88,6 +88,8 @@ void RailsideProgram::Apply::operator()(const intent::StrikeEntry& strike) {
     state.apart_line.clear();
     if (state.position == strike.entry)
         state.position.clear();
+    if (state.wanting == strike.entry)
+        state.wanting.clear();
     if (state.photo == strike.entry) {
         state.photo.clear();
         state.about_photo = false;

@@ -22,6 +22,8 @@ Icon room_icon(RoomId room) {
         return Icon::photos;
     case RoomId::steps:
         return Icon::steps;
+    case RoomId::handover:
+        return Icon::sheet;
     }
     return Icon::sheet;
 }
@@ -35,7 +37,8 @@ void draw_rail(Ui& ui, Rect place, bool upright, RoomId now, Intents& out) {
         const RoomId room = k_rooms[i];
         const Rect cell = upright ? place.row(i, n, 0) : place.column(i, n, 0);
         const Name name("rail/", room_key(room));
-        const bool chosen = room == now;
+        // The handover is reached by the sheet.
+        const bool chosen = room == now || (room == RoomId::sheet && now == RoomId::handover);
         if (chosen || ui.pressed(name))
             ui.fill(cell.inset(ui.mm(0.6f)), chosen ? Ink::pane : Ink::raised, 1.5f);
         const Ink ink = chosen ? Ink::ink : Ink::soft;
@@ -235,6 +238,9 @@ void draw_room(Ui& ui, Rect place, const Shown& shown, const AppState& state,
             draw_apart(ui, place, shown.apart, shots, out);
         else
             draw_steps(ui, place, shown.steps, "steps", out);
+        break;
+    case RoomId::handover:
+        draw_handover(ui, place, shown.handover, state, shots, out);
         break;
     }
 }

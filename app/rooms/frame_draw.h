@@ -15,6 +15,7 @@ struct Shown {
     Page bench;
     Page reading; // how the next reading is taken
     Page apart;
+    Page handover;
     WorkingsShown workings;
     PhotosShown photos;
     FilesShown files;

@@ -12,7 +12,6 @@
 
 namespace railside {
 
-enum class ReportForm { pdf, html, text };
 [[nodiscard]] std::string_view report_form_ending(ReportForm form); // ".pdf"
 /// By the ending of the file's name, in letters of either size; ".htm" as well.
 [[nodiscard]] std::optional<ReportForm> report_form_of(const std::filesystem::path& file);

@@ -69,6 +69,30 @@ struct FilterHistory {
 };
 struct ExportJob {};
 
+struct ShowHandover {
+    HandoverPart part;
+};
+struct OpenMissing {
+    std::string key; // empty: none opened
+};
+/// Goes where something missing is mended.
+struct Mend {
+    Missing missing;
+};
+struct ChooseReportPhoto {
+    std::string entry;
+    bool shown;
+};
+struct AddWanting {};
+struct OpenWanting {
+    std::string entry; // empty: all of them
+};
+struct WriteReport {
+    ReportForm form;
+};
+struct StopReport {};
+struct HandBack {};
+
 struct Search {}; // asks for the words
 struct ClearSearch {};
 struct ShowBench {
@@ -255,7 +279,9 @@ using Intent = std::variant<
     intent::LeavePicking, intent::KeyIn, intent::ShowSheet, intent::AddPosition,
     intent::OpenPosition, intent::OpenReading, intent::LeaveReading, intent::AddCost,
     intent::KeepCost, intent::LeaveCost, intent::AddMinutes, intent::FilterHistory,
-    intent::ExportJob, intent::Search, intent::ClearSearch, intent::ShowBench,
+    intent::ExportJob, intent::ShowHandover, intent::OpenMissing, intent::Mend,
+    intent::ChooseReportPhoto, intent::AddWanting, intent::OpenWanting, intent::WriteReport,
+    intent::StopReport, intent::HandBack, intent::Search, intent::ClearSearch, intent::ShowBench,
     intent::OpenInstrument, intent::AddInstrument, intent::StrikeInstrument, intent::EditList,
     intent::OpenDraftStep, intent::MoveDraftStep, intent::KeepList, intent::DeliveredList,
     intent::ChooseFileFor, intent::UseFolder, intent::StopWatching, intent::ShowApart,

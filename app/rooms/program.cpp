@@ -2,6 +2,7 @@
 
 #include "app/rooms/apart_model.h"
 #include "app/rooms/bench_model.h"
+#include "app/rooms/handover_model.h"
 #include "app/rooms/reading_model.h"
 
 #include <fmt/format.h>
@@ -72,6 +73,8 @@ void RailsideProgram::tell_lost() {
     for (const Worker::Lost& lost : worker_->take_lost()) {
         if (!lost.key.starts_with("shot/"))
             putting_away_ = std::max(0, putting_away_ - 1);
+        if (writing_ && lost.key == writing_->name)
+            writing_.reset();
         say(AppState::MessageTone::refused, lost.reason);
     }
 }
@@ -179,6 +182,8 @@ void RailsideProgram::refresh() {
                 fmt::format("{} new in the watched folder: take {} in", waiting_.size(),
                             waiting_.size() == 1 ? "it" : "them");
         shown_.steps = make_steps(state_, job_, lists_, clock);
+        if (state_.room == RoomId::handover)
+            refresh_handover(clock);
         if (state_.apart)
             shown_.apart = make_apart(state_, job_);
         shown_.kept.clear();
@@ -188,6 +193,21 @@ void RailsideProgram::refresh() {
     }
     if (state_.keypad)
         shown_.keypad = make_keypad(*state_.keypad);
+}
+
+void RailsideProgram::refresh_handover(const Clock& clock) {
+    HandoverFacts facts;
+    facts.report =
+        make_report(job_, book_, {clock.now_ms, clock.utc_offset_minutes, settings_.bench_name});
+    facts.bench = settings_.bench_name;
+    facts.paper = settings_.paper;
+    if (writing_) {
+        facts.writing = writing_->name;
+        facts.done = writing_->done;
+        facts.of = writing_->of;
+        facts.stopping = writing_->stop;
+    }
+    shown_.handover = make_handover(state_, job_, facts);
 }
 
 void RailsideProgram::say(AppState::MessageTone tone, std::string message) {
@@ -278,6 +298,10 @@ void RailsideProgram::escape() {
         apply(intent::ClosePhoto{});
     else if (state_.room == RoomId::sheet && state_.cost)
         apply(intent::LeaveCost{});
+    else if (state_.room == RoomId::handover && !state_.wanting.empty())
+        apply(intent::OpenWanting{});
+    else if (state_.room == RoomId::handover)
+        apply(intent::GoRoom{RoomId::sheet});
     else if (state_.room == RoomId::sheet && !state_.position.empty())
         apply(intent::OpenPosition{});
     else if (state_.room == RoomId::bench && state_.list_draft && state_.list_draft->step >= 0)

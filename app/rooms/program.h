@@ -12,6 +12,7 @@
 #include "app/ui/ui.h"
 #include "core/store/bench.h"
 
+#include <atomic>
 #include <filesystem>
 #include <functional>
 #include <map>
@@ -42,7 +43,9 @@ struct ProgramSurroundings {
 struct Settings {
     Hand hand = Hand::right;
     ThemeKind theme = ThemeKind::dark;
-    std::string watched; // folder whose new pictures come to the open job; empty: none
+    std::string watched;    // folder whose new pictures come to the open job; empty: none
+    std::string bench_name; // who hands back, in the reports; may be empty
+    Paper paper = Paper::a4;
 };
 [[nodiscard]] Settings load_settings(const std::filesystem::path& bench_folder);
 [[nodiscard]] Result<Done> save_settings(const std::filesystem::path& bench_folder,
@@ -114,6 +117,9 @@ class RailsideProgram : public Program {
     /// What was drawn on the photo, as an entry.
     [[nodiscard]] bool keep_mark(const std::string& text);
     [[nodiscard]] bool set_mark_member(const std::string& rest, const std::string& text);
+    [[nodiscard]] bool set_closing(bool pass, const std::string& which, const std::string& text);
+    [[nodiscard]] bool set_wanting_member(const std::string& rest, const std::string& text);
+    [[nodiscard]] bool set_report_member(const std::string& member, const std::string& text);
     [[nodiscard]] bool set_draft_member(const std::string& member, const std::string& text);
     [[nodiscard]] bool set_instrument_member(const std::string& rest, const std::string& text);
     [[nodiscard]] bool set_drawer_line(const std::string& which, const std::string& text);
@@ -135,6 +141,9 @@ class RailsideProgram : public Program {
     void put_away(const std::string& name, Worker::Work work);
     void import_recording(const std::filesystem::path& path);
     void import_job_file(const std::filesystem::path& path);
+    /// The report, as state and settings want it, behind the screen.
+    void write_handover(const std::filesystem::path& folder);
+    void refresh_handover(const Clock& clock);
     void export_job(const std::filesystem::path& folder);
     void backup(const std::filesystem::path& folder);
     void watch(); // begins, changes or ends it, as the settings say
@@ -156,7 +165,14 @@ class RailsideProgram : public Program {
     std::vector<StepList> lists_; // the delivered ones, or this bench's own in their place
     std::vector<JobSeen> seen_;   // earlier jobs like the open one
     std::vector<std::filesystem::path> waiting_; // new in the watched folder, not taken in yet
-    int putting_away_ = 0;                       // photos and copies on their way to the disk
+    struct Writing {
+        std::string name;
+        std::atomic<int> done{0};
+        std::atomic<int> of{0};
+        std::atomic<bool> stop{false};
+    };
+    std::shared_ptr<Writing> writing_; // the report on its way to the disk, or none
+    int putting_away_ = 0;             // photos and copies on their way to the disk
     Shown shown_;
     Ui ui_;
     Screen screen_;

@@ -2,6 +2,7 @@
 
 #include "app/rooms/program.h"
 
+#include "app/rooms/handover_files.h"
 #include "core/store/disk.h"
 #include "core/store/photo_out.h"
 
@@ -41,6 +42,7 @@ bool wanted_file(const std::filesystem::path& path, FileWanted wanted) {
     case FileWanted::backup_folder:
     case FileWanted::watched_folder:
     case FileWanted::photo_copy_folder:
+    case FileWanted::report_folder:
         return false;
     }
     return false;
@@ -76,6 +78,8 @@ Purpose purpose_of(FileWanted wanted) {
     case FileWanted::photo_copy_folder:
         return {"Where to write a copy of the photo, without the place where it was taken",
                 "Write it here", "No folders in here."};
+    case FileWanted::report_folder:
+        return {"Where to write the report", "Write it here", "No folders in here."};
     }
     return {};
 }
@@ -304,6 +308,48 @@ void RailsideProgram::export_job(const std::filesystem::path& folder) {
             words += fmt::format(" {} are gone from this bench and not in it.", report->missing);
         return [this, words] { say(AppState::MessageTone::kept, words); };
     });
+}
+
+void RailsideProgram::write_handover(const std::filesystem::path& folder) {
+    state_.choosing_file = false;
+    if (writing_)
+        return;
+    const Clock clock = surroundings_.clock();
+    const ReportWanted wanted{state_.report_form, state_.audience, settings_.paper, clock,
+                              settings_.bench_name};
+    const std::string name =
+        fmt::format("{} {}{}", plain_name(job_.sheet.model, "unit"), date_text(clock.now_ms, clock),
+                    state_.audience == Audience::bench ? " bench" : " report");
+    const std::filesystem::path file = free_name(folder, name, report_form_ending(wanted.form));
+    auto writing = std::make_shared<Writing>();
+    writing->name = file.filename().string();
+    writing_ = writing;
+    put_away(writing->name,
+             [this, file, wanted, writing, wake = wake_,
+              what = std::make_shared<const std::pair<Job, BenchBook>>(
+                  job_, book_)]() -> Worker::Delivery {
+                 const auto progress = [&](int done, int of) {
+                     writing->done = done;
+                     writing->of = of;
+                     if (wake)
+                         wake();
+                     return !writing->stop;
+                 };
+                 const auto written =
+                     write_report(bench_, what->first, what->second, wanted, file, progress);
+                 if (!written)
+                     return [this, why = written.error().message] {
+                         writing_.reset();
+                         say(AppState::MessageTone::refused, why);
+                     };
+                 return [this, file, job = what->first.id] {
+                     writing_.reset();
+                     if (job_.id == job)
+                         state_.report_written = file.string();
+                     say(AppState::MessageTone::kept,
+                         fmt::format("{} is written.", file.filename().string()));
+                 };
+             });
 }
 
 void RailsideProgram::backup(const std::filesystem::path& folder) {

@@ -57,6 +57,13 @@ ReadingKind kind_of(const Field& field) {
     }
 }
 
+const WantingRecord* wanting_of(const Job& job, std::string_view entry) {
+    for (const WantingRecord& one : job.wanting)
+        if (one.source.entry == entry && one.source.standing == Standing::valid)
+            return &one;
+    return nullptr;
+}
+
 ListStep* draft_step(AppState& state) {
     if (!state.list_draft || state.list_draft->step < 0 ||
         state.list_draft->step >= static_cast<int>(state.list_draft->list.steps.size()))
@@ -150,6 +157,15 @@ bool RailsideProgram::set_keyed(const KeypadState& keypad) {
         }
         return true;
     }
+    if (target.first == "wanting") {
+        const TwoParts of = cut(target.rest);
+        const WantingRecord* found = wanting_of(job_, of.first);
+        if (found == nullptr)
+            return false;
+        WantingRecord changed = *found;
+        (of.rest == "parts" ? changed.parts : changed.minutes) = value;
+        return append(EntryKind::wanting, wanting_change(of.first, changed));
+    }
     if (target.first == "instrument") {
         const TwoParts of = cut(target.rest);
         const Instrument* found = book_.instrument(of.first);
@@ -212,6 +228,12 @@ bool RailsideProgram::set_member(const std::string& target, const std::string& t
         return set_draft_member(parts.rest, text);
     if (parts.first == "instrument")
         return set_instrument_member(parts.rest, text);
+    if (parts.first == "closing" || parts.first == "override")
+        return set_closing(parts.first == "override", parts.rest, text);
+    if (parts.first == "wanting")
+        return set_wanting_member(parts.rest, text);
+    if (parts.first == "report")
+        return set_report_member(parts.rest, text);
     if (parts.first == "drawer")
         return set_drawer_line(parts.rest, text);
     if (parts.first == "draftstep" || parts.first == "draftlist")
@@ -284,7 +306,92 @@ bool RailsideProgram::set_job_member(const std::string& member, const std::strin
         "accessories", "condition", "state",  "currency"};
     if (std::find(k_texts.begin(), k_texts.end(), member) == k_texts.end())
         return false;
+    if (member == "state" && job_state_from_word(text) == JobState::handed_back &&
+        !can_hand_back(missing(job_))) {
+        state_.pick.reset();
+        say(AppState::MessageTone::refused,
+            "Something bars handing it back. Under \"Hand it back\" it is mended, or let pass with "
+            "a reason.");
+        return false;
+    }
     return append(EntryKind::job, {{member, text}});
+}
+
+bool RailsideProgram::set_closing(bool pass, const std::string& which, const std::string& text) {
+    ClosingRecord after = job_.closing;
+    if (pass) {
+        std::erase_if(after.overrides, [&](const auto& one) { return one.first == which; });
+        if (!text.empty())
+            after.overrides.emplace_back(which, text);
+    } else if (which == "words") {
+        after.words = text;
+    } else if (which == "unit") {
+        after.unit = text;
+    } else if (which == "symptom") {
+        after.symptom = text;
+    } else if (which == "cause") {
+        after.cause = text;
+    } else if (which == "cure") {
+        after.cure = text;
+    } else {
+        return false;
+    }
+    if (!append(EntryKind::closing, closing_change(job_.closing, after)))
+        return false;
+    state_.missing_item.clear();
+    return true;
+}
+
+bool RailsideProgram::set_wanting_member(const std::string& rest, const std::string& text) {
+    if (rest == "new") {
+        WantingRecord wanting;
+        wanting.title = text;
+        wanting.rank = WantingRank::reliability;
+        const auto written = append_all({{EntryKind::wanting, wanting_body(wanting)}});
+        if (!written)
+            return false;
+        state_.wanting = written->back().id;
+        return true;
+    }
+    const TwoParts of = cut(rest);
+    const WantingRecord* found = wanting_of(job_, of.first);
+    if (found == nullptr)
+        return false;
+    WantingRecord after = *found;
+    if (of.rest == "title") {
+        if (text.empty()) {
+            say(AppState::MessageTone::refused, "It needs words; the old ones stay.");
+            return false;
+        }
+        after.title = text;
+    } else if (of.rest == "why") {
+        after.why = text;
+    } else if (of.rest == "position") {
+        after.position = text;
+    } else if (of.rest == "rank") {
+        after.rank = wanting_rank_from_key(text).value_or(found->rank);
+    } else if (of.rest == "state") {
+        after.state = wanting_state_from_key(text).value_or(found->state);
+    } else {
+        return false;
+    }
+    return append(EntryKind::wanting, wanting_change(of.first, after));
+}
+
+bool RailsideProgram::set_report_member(const std::string& member, const std::string& text) {
+    if (member == "audience") {
+        state_.audience = audience_from_key(text).value_or(state_.audience);
+        return true;
+    }
+    if (member == "paper")
+        settings_.paper = paper_from_key(text).value_or(settings_.paper);
+    else if (member == "bench")
+        settings_.bench_name = text;
+    else
+        return false;
+    if (const auto saved = save_settings(bench_.folder(), settings_); !saved)
+        say(AppState::MessageTone::refused, saved.error().message);
+    return true;
 }
 
 bool RailsideProgram::set_position_member(const std::string& rest, const std::string& text) {
@@ -336,6 +443,7 @@ bool RailsideProgram::set_photo_member(const std::string& rest, const std::strin
             return false;
         // A photo is described once: what changes is said by another entry of the same picture.
         const std::string now = photo.source.entry;
+        const std::optional<std::vector<std::string>> chosen = job_.closing.photos;
         const auto written = append_all({{EntryKind::strike, strike_body(now, Standing::struck)},
                                          {EntryKind::photo, photo_body(after)}});
         if (!written)
@@ -344,6 +452,13 @@ bool RailsideProgram::set_photo_member(const std::string& rest, const std::strin
             state_.photo = written->back().id;
         if (state_.pair_before == now)
             state_.pair_before = written->back().id;
+        // The report shows it as before.
+        if (chosen && std::find(chosen->begin(), chosen->end(), now) != chosen->end()) {
+            ClosingRecord closing = job_.closing;
+            closing.photos = chosen;
+            std::replace(closing.photos->begin(), closing.photos->end(), now, written->back().id);
+            return append(EntryKind::closing, closing_change(job_.closing, closing));
+        }
         return true;
     }
     return false;

@@ -24,13 +24,19 @@ Settings load_settings(const std::filesystem::path& bench_folder) {
                 settings.theme = kind;
     if (json.contains("watched") && json["watched"].is_string())
         settings.watched = json["watched"].get<std::string>();
+    if (json.contains("bench_name") && json["bench_name"].is_string())
+        settings.bench_name = json["bench_name"].get<std::string>();
+    if (json.contains("paper") && json["paper"].is_string())
+        settings.paper = paper_from_key(json["paper"].get<std::string>()).value_or(Paper::a4);
     return settings;
 }
 
 Result<Done> save_settings(const std::filesystem::path& bench_folder, const Settings& settings) {
     const nlohmann::json json = {{"hand", settings.hand == Hand::left ? "left" : "right"},
                                  {"theme", std::string(theme_key(settings.theme))},
-                                 {"watched", settings.watched}};
+                                 {"watched", settings.watched},
+                                 {"bench_name", settings.bench_name},
+                                 {"paper", std::string(paper_key(settings.paper))}};
     const std::filesystem::path target = bench_folder / "settings.json";
     const std::filesystem::path fresh = bench_folder / "settings.json.new";
     {

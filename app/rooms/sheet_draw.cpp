@@ -8,7 +8,7 @@ namespace railside {
 
 namespace {
 
-/// Tabs at the top of the body, in two rows where they do not stand side by side.
+/// Tabs at the top of the body, in as few rows as hold their words.
 template <class Part, std::size_t N, class Show>
 void draw_tabs(Ui& ui, Rect& body, std::string_view prefix, const std::array<Part, N>& parts,
                Part now, std::string_view (*key)(Part), std::string_view (*label)(Part),
@@ -17,10 +17,19 @@ void draw_tabs(Ui& ui, Rect& body, std::string_view prefix, const std::array<Par
     const auto wanted = [&](Part part) {
         return std::max(ui.text_width(label(part), Face::note) + ui.mm(2.6f), ui.mm(9));
     };
-    float all = gap * static_cast<float>(N - 1);
-    for (const Part part : parts)
-        all += wanted(part);
-    const std::size_t in_row = all <= body.width() ? N : (N + 1) / 2;
+    const auto fits = [&](std::size_t in_row) {
+        for (std::size_t first = 0; first < N; first += in_row) {
+            float row = -gap;
+            for (std::size_t i = first; i < std::min(N, first + in_row); ++i)
+                row += wanted(parts[i]) + gap;
+            if (row > body.width())
+                return false;
+        }
+        return true;
+    };
+    std::size_t in_row = N;
+    for (std::size_t rows = 2; rows <= N && !fits(in_row); ++rows)
+        in_row = (N + rows - 1) / rows;
     for (std::size_t first = 0; first < N; first += in_row) {
         Rect row = body.cut_top(ui.mm(9.5f), ui.mm(1.2f));
         const std::size_t end = std::min(N, first + in_row);
@@ -47,6 +56,9 @@ constexpr std::array<SheetPart, 4> k_sheet_parts = {SheetPart::unit, SheetPart::
                                                     SheetPart::money, SheetPart::history};
 constexpr std::array<SheetPart, 3> k_wide_parts = {SheetPart::unit, SheetPart::positions,
                                                    SheetPart::money};
+constexpr std::array<HandoverPart, 6> k_handover_parts = {
+    HandoverPart::missing, HandoverPart::words,   HandoverPart::photos,
+    HandoverPart::wanting, HandoverPart::preview, HandoverPart::write};
 constexpr std::array<BenchPart, 5> k_bench_parts = {BenchPart::instruments, BenchPart::drawer,
                                                     BenchPart::lists, BenchPart::copies,
                                                     BenchPart::screen};
@@ -92,6 +104,28 @@ void draw_bench(Ui& ui, Rect place, const Page& page, const AppState& state,
         const float spare = (body.width() - ui.mm(150)) / 2;
         body.x0 += spare;
         body.x1 -= spare;
+    }
+    draw_page(ui, body, page, shots, out);
+}
+
+void draw_handover(Ui& ui, Rect place, const Page& page, const AppState& state,
+                   const ShotSource& shots, Intents& out) {
+    ui.fill(place, Ink::pane, 1.5f);
+    Rect body = place.inset(ui.mm(2.2f), ui.mm(1.6f));
+    if (!page.back || body.height() > ui.mm(75)) {
+        // A low screen goes back by the rail.
+        if (!page.back && body.height() > ui.mm(75)) {
+            Rect top = body.cut_top(ui.mm(9.2f), ui.mm(1.2f));
+            const Rect back = top.cut_left(ui.mm(11), ui.mm(1.5f));
+            ui.fill(back, ui.pressed("handover/back") ? Ink::line : Ink::raised, 1.5f);
+            if (ui.area("handover/back", back, "back to the sheet", {}))
+                out.push_back(intent::GoRoom{RoomId::sheet});
+            draw_icon(ui, Icon::back, back, Ink::ink, 4.5f);
+            ui.text_cut(top, room_label(RoomId::handover), Face::strong, Ink::ink);
+        }
+        draw_tabs(ui, body, "handover/part/", k_handover_parts, state.handover_part,
+                  handover_part_key, handover_part_label, out,
+                  [](HandoverPart part) -> Intent { return intent::ShowHandover{part}; });
     }
     draw_page(ui, body, page, shots, out);
 }

@@ -303,6 +303,7 @@ Page make_unit(const Job& job, std::span<const JobSeen> seen, const Clock& clock
              : PageButton{"off", "Back on the shelf",
                           intent::StrikeEntry{job.id, Standing::valid}}}));
     page.foot.push_back({"note", "Write a note", intent::EditText{"note", "Note", {}}});
+    page.foot.push_back({"handover", "Hand it back", intent::GoRoom{RoomId::handover}});
     return page;
 }
 

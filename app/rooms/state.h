@@ -3,6 +3,8 @@
 #pragma once
 
 #include "app/ui/keypad_model.h"
+#include "core/handover/document.h"
+#include "core/handover/pdf_writer.h"
 #include "core/job/job.h"
 
 #include <map>
@@ -12,7 +14,7 @@
 
 namespace railside {
 
-enum class RoomId { shelf, bench, sheet, workings, photos, steps };
+enum class RoomId { shelf, bench, sheet, workings, photos, steps, handover };
 [[nodiscard]] std::string_view room_key(RoomId room);   // "sheet"
 [[nodiscard]] std::string_view room_label(RoomId room); // "Sheet"
 [[nodiscard]] std::optional<RoomId> room_from_key(std::string_view key);
@@ -48,6 +50,20 @@ enum class SheetPart {
 };
 [[nodiscard]] std::string_view sheet_part_key(SheetPart part);
 [[nodiscard]] std::string_view sheet_part_label(SheetPart part);
+
+/// What of the handover is on the screen.
+enum class HandoverPart {
+    missing, // what bars handing back
+    words,   // what is said at the end, and for later jobs
+    photos,  // those the report shows
+    wanting, // what still wants doing
+    preview, // the report as it reads now
+    write,   // files to give away
+};
+[[nodiscard]] std::string_view handover_part_key(HandoverPart part);
+[[nodiscard]] std::string_view handover_part_label(HandoverPart part);
+
+enum class ReportForm { pdf, html, text };
 
 /// What of the bench's own room is on the screen.
 enum class BenchPart {
@@ -114,6 +130,7 @@ enum class FileWanted {
     backup_folder,
     watched_folder,
     photo_copy_folder, // where to write the photo that is open
+    report_folder,     // where to write the report
 };
 
 /// A text being typed: what for, and what stands there.
@@ -173,6 +190,13 @@ struct AppState {
     std::optional<CostDraft> cost;
     HistoryFilter history_filter = HistoryFilter::all;
     std::string history_entry; // the entry opened in the history
+
+    HandoverPart handover_part = HandoverPart::missing;
+    std::string missing_item; // key of what is missing, opened
+    std::string wanting;      // entry of the wanting that is opened; empty: all of them
+    Audience audience = Audience::client;
+    ReportForm report_form = ReportForm::pdf; // the one a folder is looked for
+    std::string report_written;               // the file written last
 
     std::string search; // words looked for on the shelf; empty: all jobs
 

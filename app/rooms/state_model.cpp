@@ -21,6 +21,8 @@ std::string_view room_key(RoomId room) {
         return "photos";
     case RoomId::steps:
         return "steps";
+    case RoomId::handover:
+        return "handover";
     }
     return "";
 }
@@ -39,13 +41,15 @@ std::string_view room_label(RoomId room) {
         return "Photos";
     case RoomId::steps:
         return "Steps";
+    case RoomId::handover:
+        return "Handover";
     }
     return "";
 }
 
 std::optional<RoomId> room_from_key(std::string_view key) {
     for (const RoomId room : {RoomId::shelf, RoomId::bench, RoomId::sheet, RoomId::workings,
-                              RoomId::photos, RoomId::steps})
+                              RoomId::photos, RoomId::steps, RoomId::handover})
         if (room_key(room) == key)
             return room;
     return std::nullopt;
@@ -99,6 +103,42 @@ std::string_view sheet_part_label(SheetPart part) {
         return "Money";
     case SheetPart::history:
         return "Time line";
+    }
+    return "";
+}
+
+std::string_view handover_part_key(HandoverPart part) {
+    switch (part) {
+    case HandoverPart::missing:
+        return "missing";
+    case HandoverPart::words:
+        return "words";
+    case HandoverPart::photos:
+        return "photos";
+    case HandoverPart::wanting:
+        return "wanting";
+    case HandoverPart::preview:
+        return "preview";
+    case HandoverPart::write:
+        return "write";
+    }
+    return "";
+}
+
+std::string_view handover_part_label(HandoverPart part) {
+    switch (part) {
+    case HandoverPart::missing:
+        return "Missing";
+    case HandoverPart::words:
+        return "Words";
+    case HandoverPart::photos:
+        return "Photos";
+    case HandoverPart::wanting:
+        return "Wanting";
+    case HandoverPart::preview:
+        return "Preview";
+    case HandoverPart::write:
+        return "Write";
     }
     return "";
 }
@@ -173,8 +213,8 @@ std::string_view history_filter_label(HistoryFilter filter) {
 
 bool may_be_set(const TextEntry& entry) {
     // What begins something needs words; a member may be emptied.
-    static constexpr std::string_view k_wants_words[] = {"new/", "note", "skip/", "apart/what",
-                                                         "drawer/new"};
+    static constexpr std::string_view k_wants_words[] = {
+        "new/", "note", "skip/", "apart/what", "drawer/new", "override/", "wanting/new"};
     if (!entry.text.empty() || !entry.pending.empty())
         return true;
     for (const std::string_view start : k_wants_words)

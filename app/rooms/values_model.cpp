@@ -63,6 +63,20 @@ std::optional<KeypadState> make_value_keypad(const AppState& state, const Job& j
         return with("A part on the bill", field,
                     state.cost ? fmt::format("{}", state.cost->count) : std::string());
     }
+    if (target.starts_with("wanting/")) {
+        const std::string rest = target.substr(8);
+        const auto cut = rest.find('/');
+        if (cut == std::string::npos)
+            return std::nullopt;
+        for (const WantingRecord& one : job.wanting) {
+            if (one.source.entry != rest.substr(0, cut))
+                continue;
+            if (rest.substr(cut + 1) == "parts")
+                return with(one.title, plain("Parts, together", 0, 1e9, 0, 5000), keyed(one.parts));
+            return with(one.title, plain("Minutes of work", 0, 1e6, 1, 600), keyed(one.minutes));
+        }
+        return std::nullopt;
+    }
     if (target.starts_with("instrument/")) {
         const std::string rest = target.substr(11);
         const auto cut = rest.find('/');

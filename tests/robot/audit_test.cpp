@@ -111,6 +111,14 @@ void photo(Robot& r) {
     r.tap("photos/thumb/" + r.program().job()->photos[2].source.entry);
 }
 
+void handover(Robot& r, std::string_view part) {
+    r.tap("rail/sheet");
+    if (r.find("sheet/part/unit") != nullptr)
+        r.tap("sheet/part/unit");
+    r.tap("sheet/handover");
+    r.tap("handover/part/" + std::string(part));
+}
+
 void bench(Robot& r, std::string_view part) {
     r.tap("header/job");
     r.tap("shelf/bench");
@@ -356,6 +364,22 @@ const std::vector<View>& views() {
              r.tap("rail/photos");
              r.tap("photos/camera");
          }},
+        {"handover, missing", [](Robot& r) { handover(r, "missing"); }},
+        {"handover, one missing",
+         [](Robot& r) {
+             handover(r, "missing");
+             r.tap("handover/missing/item/words");
+         }},
+        {"handover, words", [](Robot& r) { handover(r, "words"); }},
+        {"handover, photos", [](Robot& r) { handover(r, "photos"); }},
+        {"handover, wanting", [](Robot& r) { handover(r, "wanting"); }},
+        {"handover, one wanting",
+         [](Robot& r) {
+             handover(r, "wanting");
+             r.tap("handover/wanting/item/" + r.program().job()->wanting.front().source.entry);
+         }},
+        {"handover, preview", [](Robot& r) { handover(r, "preview"); }},
+        {"handover, write", [](Robot& r) { handover(r, "write"); }},
         {"instruments", [](Robot& r) { bench(r, "instruments"); }},
         {"instrument, each",
          [](Robot& r) {
