@@ -46,8 +46,8 @@ void RailsideProgram::Apply::operator()(const intent::OpenField& open) {
         return;
     program.unusual_confirmed_ = false;
     if (field->kind == FieldKind::amount)
-        state.keypad =
-            make_field_keypad(state, job, *working, *field, program.surroundings_.clock());
+        state.keypad = make_field_keypad(state, job, *working, *field,
+                                         program.surroundings_.clock(), &program.book_);
     else if (field->kind == FieldKind::choice)
         state.pick = pick_of(*field, field_text(job, *working, *field, state.channel,
                                                 program.surroundings_.clock()));
@@ -70,8 +70,9 @@ void RailsideProgram::keep_working() {
     const Working* working = find_working(state_.working);
     if (working == nullptr)
         return;
-    const GatheredInputs gathered = gather_inputs(
-        job_, *working, state_.channel, surroundings_.clock(), nullptr, recording_source_);
+    const GatheredInputs gathered =
+        gather_inputs(job_, *working, state_.channel, surroundings_.clock(), nullptr,
+                      recording_source_, {&book_, state_.reading.instrument});
     if (!gathered.refused.empty()) {
         say(AppState::MessageTone::refused, gathered.refused.front().second.message);
         return;

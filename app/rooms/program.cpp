@@ -170,7 +170,7 @@ void RailsideProgram::refresh() {
         shown_.sheet = make_sheet(state_, job_, book_, seen_, clock);
         // A working solves circuits: only when it is looked at.
         if (state_.room == RoomId::workings) {
-            shown_.workings = make_workings(state_, job_, clock, recording_source_);
+            shown_.workings = make_workings(state_, job_, clock, recording_source_, &book_);
             if (const Working* working = find_working(state_.working))
                 for (const Field& field : working->fields)
                     if (field.spread == Spread::meter && field.kind == FieldKind::amount)

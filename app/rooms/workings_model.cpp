@@ -138,8 +138,56 @@ std::string known_key(const Working& working, const Field& field, Channel channe
                        channel == Channel::none ? "unit" : channel_key(channel), field.key);
 }
 
+namespace {
+
+/// Of an instrument: which type has the figure for a field of a working, and the figure.
+struct Settles {
+    std::string_view working, field;
+    InstrumentType type;
+    double (*figure)(const Instrument&);
+};
+constexpr Settles k_settles[] = {
+    {"gain", "test_current", InstrumentType::gain_tester,
+     [](const Instrument& one) { return one.test_a; }},
+    {"leak", "test_current", InstrumentType::meter,
+     [](const Instrument& one) { return one.test_a; }},
+    {"leak", "open_limit", InstrumentType::meter, [](const Instrument& one) { return one.open_v; }},
+    {"leak", "battery", InstrumentType::ohmmeter,
+     [](const Instrument& one) { return one.battery_v; }},
+    {"leak", "mid_scale", InstrumentType::ohmmeter,
+     [](const Instrument& one) {
+         return one.ranges.empty() ? 0.0 : one.ranges.front().mid_scale_ohm;
+     }},
+};
+
+/// As it would be typed: 0.001 A is "1m".
+std::string typed_figure(double value) {
+    return value < 0.1 ? fmt::format("{:g}m", value * 1000) : fmt::format("{:g}", value);
+}
+
+std::optional<FieldStand> settled_by_instrument(const OwnInstruments& own, const Working& working,
+                                                const Field& field) {
+    if (own.book == nullptr)
+        return std::nullopt;
+    for (const Settles& settles : k_settles) {
+        if (settles.working != working.key || settles.field != field.key)
+            continue;
+        const Instrument* found = nullptr;
+        for (const Instrument& one : own.book->instruments)
+            if (one.source.standing == Standing::valid && one.type == settles.type &&
+                settles.figure(one) > 0 && (found == nullptr || one.source.entry == own.chosen))
+                found = &one;
+        if (found != nullptr)
+            return FieldStand{typed_figure(settles.figure(*found)), Origin::job, found->name, {}};
+    }
+    return std::nullopt;
+}
+
+} // namespace
+
 std::optional<FieldStand> field_stand(const Job& job, const Working& working, const Field& field,
-                                      Channel channel, const Clock& clock) {
+                                      Channel channel, const Clock& clock,
+                                      const OwnInstruments& own) {
     if (field.spread == Spread::meter)
         if (const ReadingRecord* reading = last_reading(job, field, channel))
             return FieldStand{reading->text, Origin::measured,
@@ -171,6 +219,8 @@ std::optional<FieldStand> field_stand(const Job& job, const Working& working, co
                                   kept->source.entry};
         }
     }
+    if (auto settled = settled_by_instrument(own, working, field))
+        return settled;
     if (!field.by_default.empty())
         return FieldStand{std::string(field.by_default), Origin::by_default, {}, {}};
     return std::nullopt;
@@ -178,10 +228,10 @@ std::optional<FieldStand> field_stand(const Job& job, const Working& working, co
 
 GatheredInputs gather_inputs(const Job& job, const Working& working, Channel channel,
                              const Clock& clock, const KeypadState* typing,
-                             const RecordingSource& recordings) {
+                             const RecordingSource& recordings, const OwnInstruments& own) {
     GatheredInputs gathered;
     for (const Field& field : working.fields) {
-        auto stand = field_stand(job, working, field, channel, clock);
+        auto stand = field_stand(job, working, field, channel, clock, own);
         // What is being keyed is tried out as soon as it is a value that would be accepted.
         if (typing != nullptr && typing->target == fmt::format("field/{}", field.key) &&
             read_input(field, typing->text))
@@ -207,7 +257,7 @@ GatheredInputs gather_inputs(const Job& job, const Working& working, Channel cha
     // What belongs to another choice waits until that choice comes back.
     for (const Field& field : working.fields)
         if (!applies(field, gathered.inputs)) {
-            if (const auto stand = field_stand(job, working, field, channel, clock))
+            if (const auto stand = field_stand(job, working, field, channel, clock, own))
                 std::erase(gathered.readings, stand->entry);
             gathered.inputs.erase(std::string(field.key));
             std::erase_if(gathered.refused,
@@ -217,7 +267,7 @@ GatheredInputs gather_inputs(const Job& job, const Working& working, Channel cha
 }
 
 WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& clock,
-                            const RecordingSource& recordings) {
+                            const RecordingSource& recordings, const BenchBook* book) {
     WorkingsShown shown;
     for (const Working& offer : catalogue()) {
         WorkingsShown::Offer row{
@@ -240,8 +290,10 @@ WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& 
     shown.key = working->key;
     shown.name = working->name;
     shown.question = working->question;
-    const GatheredInputs gathered = gather_inputs(
-        job, *working, state.channel, clock, state.keypad ? &*state.keypad : nullptr, recordings);
+    const OwnInstruments own{book, state.reading.instrument};
+    const GatheredInputs gathered =
+        gather_inputs(job, *working, state.channel, clock, state.keypad ? &*state.keypad : nullptr,
+                      recordings, own);
     for (const Field& field : working->fields) {
         if (!applies(field, gathered.inputs))
             continue;
@@ -264,7 +316,7 @@ WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& 
                                 ? "SPICE card"
                                 : input.word;
             }
-            const auto stand = field_stand(job, *working, field, state.channel, clock);
+            const auto stand = field_stand(job, *working, field, state.channel, clock, own);
             row.origin = origin_text(input.from, stand ? stand->note : std::string());
         }
         for (const auto& [key, error] : gathered.refused)
@@ -323,12 +375,13 @@ WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& 
 }
 
 KeypadState make_field_keypad(const AppState& state, const Job& job, const Working& working,
-                              const Field& field, const Clock& clock) {
+                              const Field& field, const Clock& clock, const BenchBook* book) {
     KeypadState keypad;
     keypad.target = fmt::format("field/{}", field.key);
     keypad.title = title(working, state.channel);
     keypad.field = field;
-    const auto stand = field_stand(job, working, field, state.channel, clock);
+    const auto stand =
+        field_stand(job, working, field, state.channel, clock, {book, state.reading.instrument});
     if (stand) {
         keypad.text = stand->text;
         keypad.before = stand->text;
@@ -361,6 +414,12 @@ KeypadState make_field_keypad(const AppState& state, const Job& job, const Worki
             ++more;
         }
     }
+    // The lamps on the shelf are one tap each.
+    if (book != nullptr && working.key == "lamp" && field.key == "lamp_power")
+        for (const Instrument& lamp : book->instruments)
+            if (lamp.source.standing == Standing::valid && lamp.type == InstrumentType::lamp &&
+                keypad.quick.size() < 4)
+                keypad.quick.push_back({lamp.name, typed_figure(lamp.power_w)});
     // In reach of one tap, for it is the commonest reading there is.
     if (field.takes_open)
         keypad.quick.insert(keypad.quick.begin(), {"OL, open", "OL"});

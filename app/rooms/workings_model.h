@@ -4,6 +4,7 @@
 #include "app/rooms/header_model.h"
 #include "app/rooms/plot_model.h"
 #include "app/rooms/state.h"
+#include "core/job/book.h"
 
 #include <functional>
 #include <memory>
@@ -77,9 +78,16 @@ struct FieldStand {
     std::string entry;                           // reading it came from
     std::optional<Amount> amount = std::nullopt; // of a reading: with its instrument's interval
 };
+/// The bench's instruments and the one that is chosen: what they settle (a gain tester's current,
+/// an ohmmeter's battery and mid-scale, a meter's diode test) stands before a field's default.
+struct OwnInstruments {
+    const BenchBook* book = nullptr; // null: none are known
+    std::string_view chosen = {};    // id; else the first of its type
+};
 [[nodiscard]] std::optional<FieldStand> field_stand(const Job& job, const Working& working,
                                                     const Field& field, Channel channel,
-                                                    const Clock& clock);
+                                                    const Clock& clock,
+                                                    const OwnInstruments& own = {});
 
 /// All inputs that can be had from the job; refusals by field key. `typing`: a value on the keypad
 /// that stands in for its field while it would be accepted.
@@ -93,15 +101,17 @@ using RecordingSource = std::function<std::shared_ptr<const std::string>(const s
 
 [[nodiscard]] GatheredInputs gather_inputs(const Job& job, const Working& working, Channel channel,
                                            const Clock& clock, const KeypadState* typing = nullptr,
-                                           const RecordingSource& recordings = {});
+                                           const RecordingSource& recordings = {},
+                                           const OwnInstruments& own = {});
 
 [[nodiscard]] WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& clock,
-                                          const RecordingSource& recordings = {});
+                                          const RecordingSource& recordings = {},
+                                          const BenchBook* book = nullptr);
 
 /// The keypad opened on a field of the working on the screen.
 [[nodiscard]] KeypadState make_field_keypad(const AppState& state, const Job& job,
                                             const Working& working, const Field& field,
-                                            const Clock& clock);
+                                            const Clock& clock, const BenchBook* book = nullptr);
 
 /// Where a set value is remembered in the sheet: "idle.left.emitter_resistor".
 [[nodiscard]] std::string known_key(const Working& working, const Field& field, Channel channel);

@@ -595,3 +595,44 @@ TEST_CASE("record: the history shows every kind of entry and is filtered", "[rob
     CHECK(rows() < all);
     CHECK(rows() > 3);
 }
+
+TEST_CASE(
+    "record: a working takes its test current, battery and lamps from the bench's instruments",
+    "[robot][record]") {
+    OpenBench bench;
+    Robot& hand = bench.hand();
+    bench.open_bench("instruments");
+    const BenchBook book = fold_book({});
+    for (const Instrument& one : book.instruments)
+        if (one.type == InstrumentType::gain_tester) {
+            hand.tap("bench/instruments/" + one.source.entry);
+            break;
+        }
+    hand.tap("instrument/test_a");
+    hand.tap("keypad/clear");
+    hand.key_in("3m");
+    hand.tap("keypad/set");
+    REQUIRE(hand.program().open_job(bench.job().id).ok());
+    hand.host().settle();
+    hand.program().state().channel = Channel::none; // nothing kept for it yet
+    hand.tap("rail/workings");
+    const auto open = [&](const std::string& working) {
+        hand.tap("workings/others");
+        hand.tap("workings/offer/" + working);
+    };
+    const auto row = [&](std::string_view key) {
+        for (const FieldRow& one : hand.program().shown().workings.rows)
+            if (one.key == key)
+                return one;
+        return FieldRow{};
+    };
+    open("gain");
+    CHECK(row("test_current").value.find("3") == 0);
+    CHECK(row("test_current").origin.find("Gain tester") != std::string::npos);
+    open("lamp");
+    hand.tap("workings/field/lamp_power");
+    bool offered = false;
+    for (const auto& quick : hand.program().state().keypad->quick)
+        offered = offered || (quick.label == "Lamp 100 W" && quick.text == "100");
+    CHECK(offered);
+}
