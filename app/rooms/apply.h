@@ -85,7 +85,6 @@ struct RailsideProgram::Apply {
     void operator()(const intent::ShowPhoto& show);
     void operator()(const intent::ClosePhoto&);
     void operator()(const intent::LookPhoto& look);
-    void operator()(const intent::FitPhoto&);
     void operator()(const intent::AboutPhoto& about);
     void operator()(const intent::PickMark& pick);
     void operator()(const intent::DrawMark& draw);

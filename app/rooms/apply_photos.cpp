@@ -63,8 +63,6 @@ void RailsideProgram::Apply::operator()(const intent::LookPhoto& look) {
     now.pan_y = std::clamp(now.pan_y, -most, most);
 }
 
-void RailsideProgram::Apply::operator()(const intent::FitPhoto&) { state.photo_look = {}; }
-
 void RailsideProgram::Apply::operator()(const intent::AboutPhoto& about) {
     state.about_photo = about.shown;
     state.mark.clear();

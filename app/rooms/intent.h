@@ -173,7 +173,6 @@ struct LookPhoto {
     float pan_x;
     float pan_y;
 };
-struct FitPhoto {};
 struct AboutPhoto {
     bool shown;
 };
@@ -287,14 +286,14 @@ using Intent = std::variant<
     intent::ChooseFileFor, intent::UseFolder, intent::StopWatching, intent::ShowApart,
     intent::TakeOff, intent::OpenApart, intent::PutBack, intent::PickWorking, intent::ChooseWorking,
     intent::PickChannel, intent::OpenField, intent::MovePlotCursor, intent::KeepWorking,
-    intent::ShowPhoto, intent::ClosePhoto, intent::LookPhoto, intent::FitPhoto, intent::AboutPhoto,
-    intent::PickMark, intent::DrawMark, intent::TouchPhoto, intent::UndoMark, intent::LeavePair,
-    intent::OpenMark, intent::StrikeMark, intent::StartPair, intent::OpenCamera, intent::Shutter,
-    intent::TakeWaiting, intent::PickStage, intent::ChooseFile, intent::LeaveFiles,
-    intent::OpenFolder, intent::ImportFile, intent::TakeUpList, intent::OpenList, intent::CloseList,
-    intent::ExpandStep, intent::TickStep, intent::UntickStep, intent::AskReading, intent::AskSkip,
-    intent::SkipStep, intent::OpenHistory, intent::StrikeEntry, intent::PressKey, intent::TypeQuick,
-    intent::SetValue, intent::LeaveKeypad, intent::PressLetter, intent::SetText, intent::LeaveText,
+    intent::ShowPhoto, intent::ClosePhoto, intent::LookPhoto, intent::AboutPhoto, intent::PickMark,
+    intent::DrawMark, intent::TouchPhoto, intent::UndoMark, intent::LeavePair, intent::OpenMark,
+    intent::StrikeMark, intent::StartPair, intent::OpenCamera, intent::Shutter, intent::TakeWaiting,
+    intent::PickStage, intent::ChooseFile, intent::LeaveFiles, intent::OpenFolder,
+    intent::ImportFile, intent::TakeUpList, intent::OpenList, intent::CloseList, intent::ExpandStep,
+    intent::TickStep, intent::UntickStep, intent::AskReading, intent::AskSkip, intent::SkipStep,
+    intent::OpenHistory, intent::StrikeEntry, intent::PressKey, intent::TypeQuick, intent::SetValue,
+    intent::LeaveKeypad, intent::PressLetter, intent::SetText, intent::LeaveText,
     intent::ChangeText, intent::DismissMessage>;
 using Intents = std::vector<Intent>;
 

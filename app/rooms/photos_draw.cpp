@@ -278,8 +278,8 @@ void draw_large(Ui& ui, Rect place, const PhotosShown& shown, const AppState& st
 }
 
 /// What can be said about the photo, the photo beside it where there is room.
-void draw_about(Ui& ui, Rect place, const PhotosShown& shown, const AppState& state,
-                const ShotSource& shots, Intents& out) {
+void draw_about(Ui& ui, Rect place, const PhotosShown& shown, const ShotSource& shots,
+                Intents& out) {
     const PhotoThumb& thumb = shown.thumbs[static_cast<std::size_t>(shown.current)];
     Rect body = place.inset(ui.mm(2.2f), ui.mm(1.6f));
     const bool wide = body.width() > body.height() * 1.3f && body.width() > ui.mm(75);
@@ -288,13 +288,11 @@ void draw_about(Ui& ui, Rect place, const PhotosShown& shown, const AppState& st
     draw_picture(ui, picture, shots(thumb.hash, 1600), {}, shown.marks);
     if (ui.area("about/picture", picture, "the photo", {}))
         out.push_back(intent::AboutPhoto{false});
-    (void)state;
     draw_page(ui, body, shown.about, shots, out);
 }
 
 /// The live picture and a shutter as large as a thumb.
-void draw_camera(Ui& ui, Rect place, const PhotosShown& shown, const AppState& state,
-                 const ShotSource& shots, Intents& out) {
+void draw_camera(Ui& ui, Rect place, const AppState& state, const ShotSource& shots, Intents& out) {
     Rect body = place.inset(ui.mm(1.5f));
     const bool wide = body.width() > body.height();
     Rect side =
@@ -320,7 +318,6 @@ void draw_camera(Ui& ui, Rect place, const PhotosShown& shown, const AppState& s
                   {.look = Look::primary, .dead = !live.texture}) &&
         live.texture)
         out.push_back(intent::Shutter{});
-    (void)shown;
 }
 
 } // namespace
@@ -329,11 +326,11 @@ void draw_photos(Ui& ui, Rect place, const PhotosShown& shown, const AppState& s
                  const ShotSource& shots, Intents& out) {
     ui.fill(place, Ink::pane, 1.5f);
     if (state.camera_open) {
-        draw_camera(ui, place, shown, state, shots, out);
+        draw_camera(ui, place, state, shots, out);
         return;
     }
     if (state.photo_large && state.about_photo && shown.current >= 0) {
-        draw_about(ui, place, shown, state, shots, out);
+        draw_about(ui, place, shown, shots, out);
         return;
     }
     if (state.photo_large && shown.current >= 0) {
