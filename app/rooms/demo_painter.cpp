@@ -1,7 +1,9 @@
 #include "app/rooms/demo_painter.h"
 
+#include <algorithm>
 #include <array>
 #include <cctype>
+#include <cmath>
 #include <limits>
 
 namespace railside::paint {

@@ -2,6 +2,7 @@
 
 #include "app/rooms/demo_painter.h"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <numbers>

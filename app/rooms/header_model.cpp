@@ -1,5 +1,6 @@
 #include "app/rooms/header_model.h"
 
+#include "core/job/json_text.h"
 #include "core/job/money.h"
 #include "core/quantity/value_code.h"
 
@@ -11,18 +12,11 @@ namespace railside {
 
 namespace {
 
-std::string member(const nlohmann::json& object, const char* key) {
-    if (object.is_object())
-        if (const auto it = object.find(key); it != object.end() && it->is_string())
-            return it->get<std::string>();
-    return {};
-}
-
 /// A stored amount {"value", "unit"} printed short.
 std::string printed(const nlohmann::json& amount) {
     if (!amount.is_object() || !amount.contains("value") || !amount["value"].is_number())
         return {};
-    const auto unit = unit_from_key(member(amount, "unit"));
+    const auto unit = unit_from_key(text_member(amount, "unit"));
     return print_value(amount["value"].get<double>(), unit.value_or(Unit::ratio), 3);
 }
 
@@ -44,21 +38,21 @@ KeptLine make_kept_line(const KeptWorking& kept, const Clock& clock) {
             if (from.empty() && (field.spread == Spread::meter || field.key == "measured") &&
                 record["inputs"].contains(std::string(field.key))) {
                 const nlohmann::json& input = record["inputs"][std::string(field.key)];
-                const std::string text = member(input, "text");
+                const std::string text = text_member(input, "text");
                 const auto parsed = text.empty() ? Result<ParsedValue>(Error{})
                                                  : parse_value(text, field.unit, field.label);
                 from = parsed ? print_value(parsed->value, field.unit, std::max(1, parsed->digits))
                               : printed(input);
             }
     std::string to;
-    if (const std::string key = member(record, "headline");
+    if (const std::string key = text_member(record, "headline");
         !key.empty() && record.contains("results") && record["results"].contains(key))
         to = printed(record["results"][key]);
     line.figures = from.empty() ? to : to.empty() ? from : from + " → " + to;
     if (record.contains("verdict")) {
-        line.state =
-            verdict_from_key(member(record["verdict"], "state")).value_or(VerdictState::undecided);
-        line.word = member(record["verdict"], "word");
+        line.state = verdict_from_key(text_member(record["verdict"], "state"))
+                         .value_or(VerdictState::undecided);
+        line.word = text_member(record["verdict"], "word");
     }
     return line;
 }

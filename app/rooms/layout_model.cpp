@@ -1,5 +1,7 @@
 #include "app/rooms/layout.h"
 
+#include <algorithm>
+
 namespace railside {
 
 Layout make_layout(Rect screen, float px_per_mm, Hand hand, bool in_job, bool drawer_open) {

@@ -173,6 +173,7 @@ Page one_position(const Job& job, const PositionRecord& position, const Clock& c
     page.back = intent::OpenPosition{};
     const std::string target = fmt::format("position/{}/", position.source.entry);
     std::vector<std::pair<std::string, std::string>> states;
+    states.reserve(std::size(k_states));
     for (const std::string_view state : k_states)
         states.emplace_back(state, state);
     page.rows.push_back(words_to_choose("state", target + "state",
@@ -194,6 +195,7 @@ Page one_position(const Job& job, const PositionRecord& position, const Clock& c
         position.fitted_type != position.printed_type)
         page.rows.back().tone = Tone::edge;
     std::vector<std::pair<std::string, std::string>> fitters;
+    fitters.reserve(std::size(k_fitters));
     for (const std::string_view who : k_fitters)
         fitters.emplace_back(who, who);
     page.rows.push_back(heading_row("Fitted by"));

@@ -595,7 +595,7 @@ bool RailsideProgram::set_list_member(const std::string& target, const std::stri
     const TwoParts parts = cut(target);
     if (parts.first == "draftlist") {
         (parts.rest == "name" ? draft.list.name : draft.list.intro) = text;
-    } else if (step == nullptr) {
+    } else if (step == nullptr) { // NOLINT(bugprone-branch-clone): two reasons, one answer
         return false;
     } else if (parts.rest == "text") {
         step->text = text;

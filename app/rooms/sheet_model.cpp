@@ -3,6 +3,7 @@
 #include "app/rooms/money_model.h"
 #include "app/rooms/positions_model.h"
 #include "app/rooms/typed_text.h"
+#include "core/job/json_text.h"
 #include "core/quantity/value_code.h"
 
 #include <fmt/format.h>
@@ -12,13 +13,6 @@
 namespace railside {
 
 namespace {
-
-std::string member(const nlohmann::json& body, const char* key) {
-    if (body.is_object())
-        if (const auto it = body.find(key); it != body.end() && it->is_string())
-            return it->get<std::string>();
-    return {};
-}
 
 std::string money_member(const nlohmann::json& body, const char* key) {
     std::string words(key);
@@ -74,7 +68,7 @@ HistoryRow make_history_row(const Job& job, const Entry& entry, const Clock& clo
         row.can_strike = entry.id != job.id;
         if (entry.id == job.id) {
             row.what = "Taken in";
-            row.more = member(body, "complaint");
+            row.more = text_member(body, "complaint");
         } else if (body.contains("known") && body["known"].is_object() && !body["known"].empty()) {
             const auto first = body["known"].begin();
             std::string key = first.key();
@@ -86,21 +80,23 @@ HistoryRow make_history_row(const Job& job, const Entry& entry, const Clock& clo
                  first.value().is_string() ? first.value().get<std::string>() : std::string()});
         } else {
             row.what = "Sheet changed";
-            row.more = joined({member(body, "state"), member(body, "maker"), member(body, "model"),
-                               member(body, "serial"), member(body, "year"),
-                               member(body, "complaint"), member(body, "accessories"),
-                               member(body, "condition"), money_member(body, "agreed_limit"),
+            row.more = joined({text_member(body, "state"), text_member(body, "maker"),
+                               text_member(body, "model"), text_member(body, "serial"),
+                               text_member(body, "year"), text_member(body, "complaint"),
+                               text_member(body, "accessories"), text_member(body, "condition"),
+                               money_member(body, "agreed_limit"),
                                money_member(body, "hourly_rate"), money_member(body, "spent")});
         }
         break;
     case EntryKind::position:
-        row.what = joined({"Position", member(body, "designator"), member(body, "channel"),
-                           member(body, "state")});
-        row.more = joined(
-            {body.contains("printed_type") ? "printed " + member(body, "printed_type")
-                                           : std::string(),
-             body.contains("fitted_type") ? "fitted " + member(body, "fitted_type") : std::string(),
-             member(body, "fitted_by"), member(body, "note")});
+        row.what = joined({"Position", text_member(body, "designator"),
+                           text_member(body, "channel"), text_member(body, "state")});
+        row.more =
+            joined({body.contains("printed_type") ? "printed " + text_member(body, "printed_type")
+                                                  : std::string(),
+                    body.contains("fitted_type") ? "fitted " + text_member(body, "fitted_type")
+                                                 : std::string(),
+                    text_member(body, "fitted_by"), text_member(body, "note")});
         break;
     case EntryKind::reading:
         if (const ReadingRecord* reading = by_entry(job.readings, entry.id)) {
@@ -135,16 +131,17 @@ HistoryRow make_history_row(const Job& job, const Entry& entry, const Clock& clo
         }
         break;
     case EntryKind::mark:
-        row.what = joined({"Marked on a photo", member(body, "shape")});
-        row.more = joined({member(body, "text"), position_name(job, member(body, "position"))});
+        row.what = joined({"Marked on a photo", text_member(body, "shape")});
+        row.more =
+            joined({text_member(body, "text"), position_name(job, text_member(body, "position"))});
         break;
     case EntryKind::pair:
         row.what = "Two photos paired, before and after";
-        row.more = member(body, "text");
+        row.more = text_member(body, "text");
         break;
     case EntryKind::recording:
-        row.what = joined({"Recording", member(body, "channel"), member(body, "name")});
-        row.more = member(body, "what");
+        row.what = joined({"Recording", text_member(body, "channel"), text_member(body, "name")});
+        row.more = text_member(body, "what");
         break;
     case EntryKind::cost:
         if (const CostRecord* cost = by_entry(job.costs, entry.id))
@@ -162,7 +159,7 @@ HistoryRow make_history_row(const Job& job, const Entry& entry, const Clock& clo
                 joined({"Taken off", fmt::format("{} × {}", item->count, item->what), item->where});
         else
             row.what = "Taken off";
-        row.more = member(body, "note");
+        row.more = text_member(body, "note");
         break;
     case EntryKind::put_back:
         row.what = "Put back";
@@ -171,37 +168,38 @@ HistoryRow make_history_row(const Job& job, const Entry& entry, const Clock& clo
                 if (item.source.entry == back->item)
                     row.what = joined(
                         {"Put back", fmt::format("{} × {}", back->count, item.what), item.where});
-        row.more = member(body, "note");
+        row.more = text_member(body, "note");
         break;
     case EntryKind::wanting:
-        row.what = joined(
-            {"Still wanting", member(body, "title"), member(body, "rank"), member(body, "state")});
-        row.more = joined({member(body, "why"), money_member(body, "parts")});
+        row.what = joined({"Still wanting", text_member(body, "title"), text_member(body, "rank"),
+                           text_member(body, "state")});
+        row.more = joined({text_member(body, "why"), money_member(body, "parts")});
         break;
     case EntryKind::closing:
         row.what = "Closing words";
-        row.more = joined({member(body, "words"), member(body, "cause"), member(body, "cure")});
+        row.more = joined(
+            {text_member(body, "words"), text_member(body, "cause"), text_member(body, "cure")});
         break;
     case EntryKind::list:
-        row.what = joined({"List taken up", member(body, "name")});
+        row.what = joined({"List taken up", text_member(body, "name")});
         break;
     case EntryKind::tick: {
-        const std::string state = member(body, "state");
+        const std::string state = text_member(body, "state");
         row.what = joined({state == "skipped" ? "Skipped"
                            : state == "open"  ? "Taken back"
                                               : "Done",
-                           step_text(job, member(body, "list"), member(body, "step"))});
-        row.more = member(body, "answer");
+                           step_text(job, text_member(body, "list"), text_member(body, "step"))});
+        row.more = text_member(body, "answer");
         break;
     }
     case EntryKind::note:
         row.what = "Note";
-        row.more = member(body, "text");
+        row.more = text_member(body, "text");
         break;
     case EntryKind::strike: {
-        const std::string target = member(body, "entry");
+        const std::string target = text_member(body, "entry");
         row.can_strike = false;
-        row.what = member(body, "standing") == "valid" ? "Brought back" : "Struck";
+        row.what = text_member(body, "standing") == "valid" ? "Brought back" : "Struck";
         for (const Entry& other : job.entries)
             if (other.id == target && other.kind != EntryKind::strike)
                 row.more = make_history_row(job, other, clock).what;
@@ -327,7 +325,7 @@ Page make_history(const AppState& state, const Job& job, const Clock& clock) {
         // A strike is of the kind of what it strikes.
         if (kind == EntryKind::strike)
             for (const Entry& entry : job.entries)
-                if (entry.id == member(it->body, "entry"))
+                if (entry.id == text_member(it->body, "entry"))
                     kind = entry.kind;
         if (!passes(state.history_filter, kind))
             continue;
@@ -351,8 +349,8 @@ Page make_history(const AppState& state, const Job& job, const Clock& clock) {
         if (kind == EntryKind::position)
             for (const PositionRecord& position : job.positions)
                 if (position.source.standing == Standing::valid &&
-                    position.designator == member(it->body, "designator") &&
-                    channel_key(position.channel) == member(it->body, "channel"))
+                    position.designator == text_member(it->body, "designator") &&
+                    channel_key(position.channel) == text_member(it->body, "channel"))
                     buttons.push_back(
                         {"see", "Open the position", intent::OpenPosition{position.source.entry}});
         if (kind == EntryKind::photo && !entry.struck && it->kind == EntryKind::photo)

@@ -37,5 +37,6 @@ extern const unsigned k_${NAME}_size;
     COMMENT "Embedding ${NAME}"
     VERBATIM)
   target_sources(${TARGET} PRIVATE "${dir}/${NAME}.cpp")
+  set_source_files_properties("${dir}/${NAME}.cpp" PROPERTIES SKIP_UNITY_BUILD_INCLUSION ON)
   target_include_directories(${TARGET} SYSTEM PUBLIC "${dir}")
 endfunction()

@@ -2,6 +2,8 @@
 
 #include "app/ui/icons.h"
 
+#include <algorithm>
+
 namespace railside {
 
 namespace {

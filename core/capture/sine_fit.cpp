@@ -12,7 +12,7 @@ namespace railside {
 namespace {
 
 using Complex = std::complex<double>;
-constexpr double k_turn = 2 * std::numbers::pi;
+constexpr double k_full_turn = 2 * std::numbers::pi;
 
 double half_of(const SampleView& view) { return std::max(view.span_s() / 2, 1e-300); }
 
@@ -218,7 +218,7 @@ std::optional<FrequencyFit> fit_frequency(const SampleView& view, double frequen
         }
         normal.solve(x);
         const double most_hz = 0.25 / span_s;
-        const double change_hz = std::clamp(x.back() / half_s / k_turn, -most_hz, most_hz);
+        const double change_hz = std::clamp(x.back() / half_s / k_full_turn, -most_hz, most_hz);
         at_hz += change_hz;
         if (!(std::abs(at_hz - frequency_hz) < 1.5 / span_s) || !(at_hz > 0)) {
             return std::nullopt;
@@ -228,7 +228,7 @@ std::optional<FrequencyFit> fit_frequency(const SampleView& view, double frequen
             unit.back() = 1;
             const auto free = static_cast<double>(view.size() - unknowns);
             const double variance = left_over / free * normal.inverse_form(unit);
-            return FrequencyFit{at_hz, std::sqrt(variance) / half_s / k_turn,
+            return FrequencyFit{at_hz, std::sqrt(variance) / half_s / k_full_turn,
                                 std::sqrt(left_over / static_cast<double>(view.size()))};
         }
     }

@@ -107,7 +107,7 @@ bool within(const DropWindow& window, const Interval& drop_v) {
 }
 
 /// +1: the base conducts as the positive end (npn), −1: as the negative one, 0: no direction.
-int direction(const BothWays& ways, const PartKind& kind, Path path) {
+int direction(const BothWays& ways, const TestedPart& kind, Path path) {
     if (ways.first_positive && ways.second_positive) {
         const double first = blocks(*ways.first_positive) ? k_infinite : ways.first_positive->ohm();
         const double second =
@@ -137,7 +137,7 @@ std::string hidden_text(const Flow& flow) {
 }
 
 /// Fills in state and reason from the direction that should block.
-void judge_leak(JunctionFinding& finding, const Flow& leak, const PartKind& kind,
+void judge_leak(JunctionFinding& finding, const Flow& leak, const TestedPart& kind,
                 bool may_break_down) {
     finding.leak = leak;
     const std::string_view path = path_label(finding.path);
@@ -185,7 +185,7 @@ void judge_leak(JunctionFinding& finding, const Flow& leak, const PartKind& kind
         flow_text(leak), amps(limits.good_a), amps(limits.bad_a));
 }
 
-JunctionFinding judge_junction(Path path, const BothWays& ways, const PartKind& kind,
+JunctionFinding judge_junction(Path path, const BothWays& ways, const TestedPart& kind,
                                int part_direction) {
     JunctionFinding finding;
     finding.path = path;
@@ -292,7 +292,7 @@ JunctionFinding judge_junction(Path path, const BothWays& ways, const PartKind& 
     return finding;
 }
 
-JunctionFinding judge_ends(const BothWays& ways, const PartKind& kind, int part_direction) {
+JunctionFinding judge_ends(const BothWays& ways, const TestedPart& kind, int part_direction) {
     JunctionFinding finding;
     finding.path = Path::collector_emitter;
     if (!ways.first_positive && !ways.second_positive) {
@@ -308,7 +308,7 @@ JunctionFinding judge_ends(const BothWays& ways, const PartKind& kind, int part_
             return finding;
         }
     }
-    PartKind diode = kind;
+    TestedPart diode = kind;
     diode.inside = Inside::plain;
     const auto like_a_diode = [&](const std::optional<Flow>& way,
                                   const std::optional<Flow>& other) {
@@ -463,7 +463,7 @@ std::string_view state_label(JunctionState state) {
     return "shorted";
 }
 
-PartFinding judge_part(const PartReadings& readings, const PartKind& kind) {
+PartFinding judge_part(const PartReadings& readings, const TestedPart& kind) {
     PartFinding part;
     const int emitter = direction(readings.base_emitter, kind, Path::base_emitter);
     const int collector = direction(readings.base_collector, kind, Path::base_collector);
@@ -512,7 +512,7 @@ double leak_that_matters_ohm(Role role, Path path) {
     return ends_leak_that_matters_ohm(role) * (path == Path::base_emitter ? 0.1 : 1);
 }
 
-DropWindow forward_window(const PartKind& kind, Path path, double current_a) {
+DropWindow forward_window(const TestedPart& kind, Path path, double current_a) {
     const bool silicon = kind.material == Material::silicon;
     // At 1 mA, 25 °C; 60 mV a decade, above it more by bulk resistance; −2 mV/K.
     const double decades = std::log10(std::clamp(current_a, 1e-8, 1.0) / 1e-3);

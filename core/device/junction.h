@@ -12,6 +12,7 @@
 // base-emitter breakdown of 5 to 7 V is known, that of collector to emitter is not.
 #pragma once
 
+#include "core/device/parts.h"
 #include "core/device/role.h"
 #include "core/quantity/interval.h"
 
@@ -65,11 +66,6 @@ struct LeakJig {
 [[nodiscard]] Flow through_jig(const LeakJig& jig, const Interval& part_v);
 [[nodiscard]] Flow through_jig_open(const LeakJig& jig);
 
-enum class Material {
-    silicon,
-    germanium,
-};
-
 /// What else is in the case between the three leads.
 enum class Inside {
     plain,               // a single transistor
@@ -101,7 +97,7 @@ struct PartReadings {
     bool lead_polarity_known = true; // false: which lead is positive is a guess
 };
 
-struct PartKind {
+struct TestedPart {
     Role role = Role::other;
     Material material = Material::silicon;
     Inside inside = Inside::plain;
@@ -137,7 +133,7 @@ struct PartFinding {
 };
 
 /// Judges what was read; every finding rests on that path's readings and the polarity of the rest.
-[[nodiscard]] PartFinding judge_part(const PartReadings& readings, const PartKind& kind);
+[[nodiscard]] PartFinding judge_part(const PartReadings& readings, const TestedPart& kind);
 
 /// Leakage of a path that is still good, and that is surely bad, at the body temperature.
 struct LeakLimits {
@@ -159,7 +155,7 @@ struct DropWindow {
     double low_v = 0;
     double high_v = 0;
 };
-[[nodiscard]] DropWindow forward_window(const PartKind& kind, Path path, double current_a);
+[[nodiscard]] DropWindow forward_window(const TestedPart& kind, Path path, double current_a);
 
 /// I·2^((to − from)/D). `doubling_k` above 0.
 [[nodiscard]] double leak_at_temperature(double leak_a, double from_c, double to_c,

@@ -37,11 +37,11 @@ constexpr double k_poor_driver_gain = 30;
 struct StandingNeed {
     Role role = Role::other;
     double volts_per_rail = 0; // of the greatest V_CE
-    Demand ceo_v;              // instead, where it does not follow the rails
-    Demand collector_a;
-    Demand power_per_rail_w; // watt for each volt of rail
-    Demand power_w;          // instead
-    Demand gain;             // least gain when the original's is not known
+    FigureNeed ceo_v;          // instead, where it does not follow the rails
+    FigureNeed collector_a;
+    FigureNeed power_per_rail_w; // watt for each volt of rail
+    FigureNeed power_w;          // instead
+    FigureNeed gain;             // least gain when the original's is not known
 };
 constexpr std::array<StandingNeed, 8> k_standing{{
     {Role::output, 2, {}, {}, {}, {}, {15, 25}},
@@ -65,7 +65,7 @@ const StandingNeed& standing(Role role) {
 
 const std::optional<double> k_nothing;
 
-std::optional<Demand> given(const Demand& need) {
+std::optional<FigureNeed> given(const FigureNeed& need) {
     return need.wanted > 0 ? std::optional(need) : std::nullopt;
 }
 
@@ -251,8 +251,9 @@ class Judge {
 
     /// More is better: under bare it fails, from wanted on it passes, and between them it passes
     /// where the original was no better.
-    void numbers(Parameter parameter, const std::optional<Demand>& need, std::optional<double> has,
-                 Unit unit, const std::optional<double>& original_has, std::string reason = {}) {
+    void numbers(Parameter parameter, const std::optional<FigureNeed>& need,
+                 std::optional<double> has, Unit unit, const std::optional<double>& original_has,
+                 std::string reason = {}) {
         const std::string has_text = has ? figure(*has, unit) : "not known";
         if (!need) {
             return add(parameter, MarginState::unknown, "not known", has_text,
@@ -638,7 +639,7 @@ Needs needs_of(const Position& position) {
     Needs needs;
     if (fixed.volts_per_rail > 0) {
         const double bare = fixed.volts_per_rail * rail_v;
-        needs.ceo_v = Demand{bare, bare * k_mains_high + k_catch_v};
+        needs.ceo_v = FigureNeed{bare, bare * k_mains_high + k_catch_v};
     } else {
         needs.ceo_v = given(fixed.ceo_v);
     }
@@ -649,22 +650,23 @@ Needs needs_of(const Position& position) {
     const double bare_w = worst_power_w(rail_v, position.load_ohm, 0);
     const double wanted_w = worst_power_w(high_v, position.load_ohm * k_impedance_dip, k_phase_rad);
     if (position.role == Role::output) {
-        needs.collector_a = Demand{load_a / position.pairs, load_a * reserve / position.pairs};
-        needs.power_w = Demand{bare_w / position.pairs, wanted_w / position.pairs};
+        needs.collector_a = FigureNeed{load_a / position.pairs, load_a * reserve / position.pairs};
+        needs.power_w = FigureNeed{bare_w / position.pairs, wanted_w / position.pairs};
     } else if (position.role == Role::driver) {
         // One driver feeds all outputs of its half.
         needs.collector_a =
-            Demand{load_a / k_good_output_gain, load_a * reserve / k_poor_output_gain};
-        needs.power_w = Demand{bare_w / k_good_output_gain, wanted_w / k_poor_output_gain};
+            FigureNeed{load_a / k_good_output_gain, load_a * reserve / k_poor_output_gain};
+        needs.power_w = FigureNeed{bare_w / k_good_output_gain, wanted_w / k_poor_output_gain};
     } else if (position.role == Role::pre_driver) {
-        needs.collector_a = Demand{load_a / (k_good_output_gain * k_good_driver_gain),
-                                   load_a * reserve / (k_poor_output_gain * k_poor_driver_gain)};
+        needs.collector_a =
+            FigureNeed{load_a / (k_good_output_gain * k_good_driver_gain),
+                       load_a * reserve / (k_poor_output_gain * k_poor_driver_gain)};
     } else {
         needs.collector_a = given(fixed.collector_a);
     }
     if (!needs.power_w) {
-        const Demand& each = fixed.power_per_rail_w;
-        needs.power_w = each.wanted > 0 ? Demand{each.bare * rail_v, each.wanted * high_v}
+        const FigureNeed& each = fixed.power_per_rail_w;
+        needs.power_w = each.wanted > 0 ? FigureNeed{each.bare * rail_v, each.wanted * high_v}
                                         : given(fixed.power_w);
     }
 
@@ -679,20 +681,20 @@ Needs needs_of(const Position& position) {
     const bool any_will_do = position.role == Role::limiter || position.role == Role::bias_spreader;
     if (least && !any_will_do) {
         // Half the gain takes twice the drive, which few stages have to spare.
-        needs.gain = Demand{*least / 2, *least * 0.8};
+        needs.gain = FigureNeed{*least / 2, *least * 0.8};
         needs.gain_a =
             original->from_card ? std::optional(original->card_gain_a) : original->gain_a;
     }
     if (original->transit_hz) {
-        needs.transit_hz = Demand{*original->transit_hz / 4, *original->transit_hz * 0.7};
+        needs.transit_hz = FigureNeed{*original->transit_hz / 4, *original->transit_hz * 0.7};
     }
     if (original->output_f) {
         needs.most_output_f = 2 * *original->output_f;
     }
     // Where nothing is computed the original is the measure.
-    const auto as_original = [](std::optional<Demand>& need, std::optional<double> has) {
+    const auto as_original = [](std::optional<FigureNeed>& need, std::optional<double> has) {
         if (!need && has) {
-            need = Demand{*has / 2, *has};
+            need = FigureNeed{*has / 2, *has};
         }
     };
     as_original(needs.collector_a, original->collector_a);
@@ -700,15 +702,15 @@ Needs needs_of(const Position& position) {
     return needs;
 }
 
-std::optional<SafeLimit> safe_limit(const Part& part, double volts, double case_c) {
+std::optional<SafeCurrent> safe_limit(const Part& part, double volts, double case_c) {
     const auto power_w = derated_power_w(part, case_c);
     if (!power_w || !part.collector_a || !part.ceo_v) {
         return std::nullopt;
     }
     if (volts > *part.ceo_v) {
-        return SafeLimit{0, !part.safe.empty()};
+        return SafeCurrent{0, !part.safe.empty()};
     }
-    SafeLimit limit{*part.collector_a, !part.safe.empty()};
+    SafeCurrent limit{*part.collector_a, !part.safe.empty()};
     if (volts > 0) {
         limit.amperes = std::min(limit.amperes, *power_w / volts);
     }

@@ -70,19 +70,19 @@ enum class MarginState {
 [[nodiscard]] std::string_view margin_key(MarginState state);
 
 /// What is asked of a figure. Both unknown: it cannot be judged.
-struct Demand {
+struct FigureNeed {
     double bare = 0;   // under it nothing goes
     double wanted = 0; // with reserve; at least bare
 };
 
 /// The needs of a position that are figures, SI units; dissipation at working temperature.
 struct Needs {
-    std::optional<Demand> ceo_v;
-    std::optional<Demand> collector_a;
-    std::optional<Demand> power_w;
-    std::optional<Demand> gain; // at gain_a when that is known
+    std::optional<FigureNeed> ceo_v;
+    std::optional<FigureNeed> collector_a;
+    std::optional<FigureNeed> power_w;
+    std::optional<FigureNeed> gain; // at gain_a when that is known
     std::optional<double> gain_a;
-    std::optional<Demand> transit_hz;
+    std::optional<FigureNeed> transit_hz;
     std::optional<double> most_output_f; // no more output capacitance than this
 };
 [[nodiscard]] Needs needs_of(const Position& position);
@@ -133,10 +133,10 @@ struct Candidate {
 /// The greatest current the part may carry at that voltage for long, at a case of `case_c`; nothing
 /// when the table does not know. `second_known` says whether the sheet's second-breakdown points
 /// took part.
-struct SafeLimit {
+struct SafeCurrent {
     double amperes = 0;
     bool second_known = false;
 };
-[[nodiscard]] std::optional<SafeLimit> safe_limit(const Part& part, double volts, double case_c);
+[[nodiscard]] std::optional<SafeCurrent> safe_limit(const Part& part, double volts, double case_c);
 
 } // namespace railside

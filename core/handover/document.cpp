@@ -1,5 +1,6 @@
 #include "core/handover/document.h"
 
+#include "core/handover/join.h"
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -8,14 +9,6 @@
 namespace railside {
 
 namespace {
-
-void join(std::string& to, std::string_view more, std::string_view by = ", ") {
-    if (more.empty())
-        return;
-    if (!to.empty())
-        to += by;
-    to += more;
-}
 
 std::string minutes_words(double minutes) {
     const auto whole = std::llround(minutes);
@@ -769,7 +762,7 @@ std::string outline(const Document& document) {
                     line += fmt::format(" <{}>", cell.note);
             }
             if (row.look == RowLook::struck)
-                line = "~" + line;
+                line.insert(0, "~");
             text += line + "\n";
         }
         for (const ReportPhoto& photo : block.photos) {

@@ -1,6 +1,8 @@
 #include "core/handover/report.h"
 
 #include "core/device/role.h"
+#include "core/handover/join.h"
+#include "core/job/json_text.h"
 #include "core/job/sisters.h"
 #include "core/job/teardown.h"
 #include "core/quantity/value_code.h"
@@ -18,20 +20,6 @@ using Json = nlohmann::json;
 namespace {
 
 constexpr int k_digits = 4;
-
-const std::string& text_of(const Json& body, const char* name) {
-    static const std::string k_none;
-    const auto it = body.is_object() ? body.find(name) : body.end();
-    return it != body.end() && it->is_string() ? it->get_ref<const std::string&>() : k_none;
-}
-
-void join(std::string& to, std::string_view more, std::string_view by = ", ") {
-    if (more.empty())
-        return;
-    if (!to.empty())
-        to += by;
-    to += more;
-}
 
 std::string spaced(std::string text) {
     std::replace(text.begin(), text.end(), '_', ' ');
@@ -87,7 +75,7 @@ std::optional<Amount> amount_of(const Json& json) {
     for (const char* name : {"value", "low", "high"})
         if (const auto it = json.find(name); it == json.end() || !it->is_number())
             return std::nullopt;
-    const std::optional<Unit> unit = unit_from_key(text_of(json, "unit"));
+    const std::optional<Unit> unit = unit_from_key(text_member(json, "unit"));
     if (!unit)
         return std::nullopt;
     return Amount{json["value"].get<double>(), json["low"].get<double>(),
@@ -98,9 +86,9 @@ void judge(ReportValue& value, const Json& record) {
     const auto verdict = record.is_object() ? record.find("verdict") : record.end();
     if (verdict == record.end())
         return;
-    value.verdict = verdict_from_key(text_of(*verdict, "state"));
-    value.verdict_word = text_of(*verdict, "word");
-    value.reason = text_of(*verdict, "reason");
+    value.verdict = verdict_from_key(text_member(*verdict, "state"));
+    value.verdict_word = text_member(*verdict, "word");
+    value.reason = text_member(*verdict, "reason");
 }
 
 std::vector<std::string> texts_of(const Json& record, const char* name) {
@@ -185,14 +173,15 @@ class Making {
             position.role = role_words(now.role);
             for (const Entry* entry : changes) {
                 const Json& body = entry->body;
-                if (entry->id < now.source.entry || text_of(body, "designator") != now.designator ||
-                    channel_from_key(text_of(body, "channel")).value_or(Channel::none) !=
+                if (entry->id < now.source.entry ||
+                    text_member(body, "designator") != now.designator ||
+                    channel_from_key(text_member(body, "channel")).value_or(Channel::none) !=
                         now.channel)
                     continue;
                 position.entries.push_back(entry->id);
-                const bool mends = (text_of(body, "fitted_by") == "this bench" &&
+                const bool mends = (text_member(body, "fitted_by") == "this bench" &&
                                     position.found.fitted_by != "this bench") ||
-                                   text_of(body, "state") == "replaced";
+                                   text_member(body, "state") == "replaced";
                 if (mends)
                     repairs_.emplace_back(now.channel, entry->id);
                 position.mended = position.mended || mends;
@@ -203,7 +192,7 @@ class Making {
                                            std::pair("fitted_by", &PositionRecord::fitted_by),
                                            std::pair("note", &PositionRecord::note)})
                     if (body.contains(member.first))
-                        position.found.*member.second = text_of(body, member.first);
+                        position.found.*member.second = text_member(body, member.first);
             }
             const PositionRecord& found = position.found;
             position.earlier = found.fitted_by == "earlier shop";
@@ -260,8 +249,8 @@ class Making {
         if (inputs == kept.record.end() || !inputs->is_object())
             return false;
         const auto input = inputs->find(reading.field);
-        return input != inputs->end() && text_of(*input, "from") == "measured" &&
-               text_of(*input, "text") == reading.text;
+        return input != inputs->end() && text_member(*input, "from") == "measured" &&
+               text_member(*input, "text") == reading.text;
     }
 
     /// The last kept working that was worked out from this reading.
@@ -604,10 +593,10 @@ class Making {
                 }
                 if (const auto results = record.find("results");
                     results != record.end() && results->is_object()) {
-                    const std::string headline = text_of(record, "headline");
+                    const std::string headline = text_member(record, "headline");
                     for (auto it = results->begin(); it != results->end(); ++it)
                         if (const std::optional<Amount> amount = amount_of(*it)) {
-                            std::string label = text_of(*it, "label");
+                            std::string label = text_member(*it, "label");
                             if (label.empty())
                                 label = spaced(it.key());
                             std::array<std::string, 3> line = {
@@ -635,7 +624,7 @@ class Making {
         const Field* field = known != nullptr ? find_field(*known, key) : nullptr;
         std::array<std::string, 3> line;
         line[0] = field != nullptr ? std::string(field->label) : spaced(key);
-        const std::string from = text_of(input, "from");
+        const std::string from = text_member(input, "from");
         line[2] = from == "by_default" ? "default" : from == "table" ? "parts table" : from;
         if (const std::optional<Amount> amount = amount_of(input)) {
             line[1] = print_short(amount->value, amount->unit, k_digits);
@@ -643,7 +632,7 @@ class Making {
                 line[1] += fmt::format(" ({})", interval);
             return line;
         }
-        line[1] = text_of(input, "word");
+        line[1] = text_member(input, "word");
         if (field != nullptr)
             for (const Choice& choice : field->choices)
                 if (choice.key == line[1])
@@ -840,7 +829,7 @@ std::string history_text(const Job& job, const Entry& entry) {
         text = word;
         std::string rest;
         for (const char* member : members)
-            join(rest, text_of(body, member), " · ");
+            join(rest, text_member(body, member), " · ");
         if (!rest.empty())
             text += ": " + rest;
     };
@@ -867,14 +856,15 @@ std::string history_text(const Job& job, const Entry& entry) {
         break;
     case EntryKind::position:
         named("Position", {"designator", "channel", "half"});
-        for (const std::string& word : {role_words(text_of(body, "role")), text_of(body, "state")})
+        for (const std::string& word :
+             {role_words(text_member(body, "role")), text_member(body, "state")})
             join(text, word, " · ");
         if (body.contains("printed_type"))
-            join(text, "printed " + text_of(body, "printed_type"), " · ");
+            join(text, "printed " + text_member(body, "printed_type"), " · ");
         if (body.contains("fitted_type"))
-            join(text, "fitted " + text_of(body, "fitted_type"), " · ");
-        join(text, text_of(body, "fitted_by"), " by ");
-        join(text, text_of(body, "note"), " · ");
+            join(text, "fitted " + text_member(body, "fitted_type"), " · ");
+        join(text, text_member(body, "fitted_by"), " by ");
+        join(text, text_member(body, "note"), " · ");
         break;
     case EntryKind::reading:
         named("Reading", {"what", "channel"});
@@ -884,13 +874,13 @@ std::string history_text(const Job& job, const Entry& entry) {
                 text += fmt::format(" ({})", interval);
         }
         for (const char* member : {"conditions", "instrument"})
-            join(text, text_of(body, member), " · ");
+            join(text, text_member(body, member), " · ");
         break;
     case EntryKind::working: {
-        const Working* known = find_working(text_of(body, "working"));
-        text = fmt::format("Working: {}",
-                           known != nullptr ? std::string(known->name) : text_of(body, "working"));
-        join(text, text_of(body, "channel"), " · ");
+        const Working* known = find_working(text_member(body, "working"));
+        text = fmt::format("Working: {}", known != nullptr ? std::string(known->name)
+                                                           : text_member(body, "working"));
+        join(text, text_member(body, "channel"), " · ");
         ReportValue judged;
         judge(judged, body["record"]);
         join(text, judged.verdict_word, " · ");
@@ -898,10 +888,10 @@ std::string history_text(const Job& job, const Entry& entry) {
     }
     case EntryKind::photo:
         text = "Photo";
-        if (const auto stage = photo_stage_from_key(text_of(body, "stage")))
+        if (const auto stage = photo_stage_from_key(text_member(body, "stage")))
             text += fmt::format(": {}", photo_stage_label(*stage));
         for (const char* member : {"caption", "channel"})
-            join(text, text_of(body, member), " · ");
+            join(text, text_member(body, member), " · ");
         break;
     case EntryKind::mark:
         named("Mark on a photo", {"shape", "text"});
@@ -913,7 +903,7 @@ std::string history_text(const Job& job, const Entry& entry) {
         named("Recording", {"name", "channel", "what", "conditions"});
         break;
     case EntryKind::cost:
-        named(text_of(body, "type") == "work" ? "Time" : "Part", {"what"});
+        named(text_member(body, "type") == "work" ? "Time" : "Part", {"what"});
         if (const CostRecord* cost = by_entry(job.costs, entry.id))
             join(text,
                  cost->type == CostType::part
@@ -922,15 +912,15 @@ std::string history_text(const Job& job, const Entry& entry) {
                  " · ");
         break;
     case EntryKind::taken_off:
-        text = fmt::format("Taken off: {} × {}", body.value("count", 1), text_of(body, "what"));
+        text = fmt::format("Taken off: {} × {}", body.value("count", 1), text_member(body, "what"));
         for (const char* member : {"where", "note"})
-            join(text, text_of(body, member), " · ");
+            join(text, text_member(body, member), " · ");
         break;
     case EntryKind::put_back: {
-        const TakenOffRecord* item = by_entry(job.taken_off, text_of(body, "item"));
+        const TakenOffRecord* item = by_entry(job.taken_off, text_member(body, "item"));
         text = fmt::format("Put back: {} × {}", body.value("count", 1),
                            item != nullptr ? item->what : "something not here");
-        join(text, text_of(body, "note"), " · ");
+        join(text, text_member(body, "note"), " · ");
         break;
     }
     case EntryKind::wanting:
@@ -953,24 +943,24 @@ std::string history_text(const Job& job, const Entry& entry) {
         named("List taken up", {"name"});
         break;
     case EntryKind::tick: {
-        std::string step = text_of(body, "step");
-        if (const ListRecord* list = by_entry(job.lists, text_of(body, "list")))
+        std::string step = text_member(body, "step");
+        if (const ListRecord* list = by_entry(job.lists, text_member(body, "list")))
             for (const StepRecord& one : list->steps)
                 if (one.step.key == step) {
                     step = one.step.text;
                     break;
                 }
-        text = fmt::format("Step {}: {}", text_of(body, "state"), step);
-        join(text, text_of(body, "answer"), " · ");
+        text = fmt::format("Step {}: {}", text_member(body, "state"), step);
+        join(text, text_member(body, "answer"), " · ");
         break;
     }
     case EntryKind::note:
         named("Note", {"text"});
         break;
     case EntryKind::strike: {
-        text = text_of(body, "standing") == "struck" ? "Struck" : "Brought back";
+        text = text_member(body, "standing") == "struck" ? "Struck" : "Brought back";
         for (const Entry& other : job.entries)
-            if (other.id == text_of(body, "entry") && other.kind != EntryKind::strike)
+            if (other.id == text_member(body, "entry") && other.kind != EntryKind::strike)
                 text += ": " + history_text(job, other);
         break;
     }

@@ -1,5 +1,6 @@
 #include "core/job/book.h"
 
+#include "core/job/json_text.h"
 #include "core/job/list.h"
 
 #include <algorithm>
@@ -31,17 +32,12 @@ constexpr std::pair<const char*, double Instrument::*> k_numbers[] = {
     {"power_w", &Instrument::power_w},     {"volts_v", &Instrument::volts_v},
 };
 
-std::string text_of(const Json& body, const char* name) {
-    const auto it = body.find(name);
-    return it == body.end() ? std::string() : it->get<std::string>();
-}
-
 /// The body has passed check_entry.
 Instrument instrument_of(const Json& body) {
     Instrument made;
-    made.type = instrument_type_from_key(text_of(body, "type"));
-    made.name = text_of(body, "name");
-    made.note = text_of(body, "note");
+    made.type = instrument_type_from_key(text_member(body, "type"));
+    made.name = text_member(body, "name");
+    made.note = text_member(body, "note");
     for (const auto& number : k_numbers)
         made.*number.second = body.value(number.first, 0.0);
     if (const auto accuracy = body.find("accuracy"); accuracy != body.end())
@@ -52,7 +48,7 @@ Instrument instrument_of(const Json& body) {
                     info.kind, parse_accuracy(stated->get<std::string>(), "accuracy").value());
     if (const auto ranges = body.find("ranges"); ranges != body.end())
         for (const Json& range : *ranges)
-            made.ranges.push_back({text_of(range, "name"), range["mid_scale_ohm"].get<double>(),
+            made.ranges.push_back({text_member(range, "name"), range["mid_scale_ohm"].get<double>(),
                                    range.value("battery_v", 0.0)});
     return made;
 }
@@ -192,7 +188,7 @@ BenchBook fold_book(std::span<const Entry> entries) {
                             is_struck ? Standing::struck : Standing::valid};
         switch (entry.kind) {
         case EntryKind::instrument: {
-            const std::string of = text_of(entry.body, "of");
+            const std::string of = text_member(entry.body, "of");
             if (of.empty()) {
                 book.instruments.push_back(instrument_of(entry.body));
                 book.instruments.back().source = source;
@@ -210,14 +206,14 @@ BenchBook fold_book(std::span<const Entry> entries) {
         }
         case EntryKind::drawer:
             if (!is_struck)
-                book.drawer = text_of(entry.body, "text");
+                book.drawer = text_member(entry.body, "text");
             break;
         case EntryKind::list_text: {
             if (is_struck)
                 break;
-            const std::string key = text_of(entry.body, "key");
+            const std::string key = text_member(entry.body, "key");
             std::erase_if(book.lists, [&](const BookList& one) { return one.list.key == key; });
-            const std::string text = text_of(entry.body, "text");
+            const std::string text = text_member(entry.body, "text");
             if (text.empty())
                 break;
             BookList list{source, parse_list(text, key).value(), text};

@@ -1,5 +1,6 @@
 #include "core/job/job.h"
 
+#include "core/job/json_text.h"
 #include "core/quantity/value_code.h"
 
 #include <fmt/format.h>
@@ -107,24 +108,22 @@ constexpr std::pair<const char*, std::string PositionRecord::*> k_position_texts
 };
 
 // What check_entry has passed has the right types; absent members read as empty.
-std::string text_of(const Json& body, const char* name) {
-    const auto it = body.find(name);
-    return it == body.end() ? std::string() : it->get<std::string>();
-}
 Channel channel_of(const Json& body) {
-    return channel_from_key(text_of(body, "channel")).value_or(Channel::none);
+    return channel_from_key(text_member(body, "channel")).value_or(Channel::none);
 }
 
-Half half_of(const Json& body) { return half_from_key(text_of(body, "half")).value_or(Half::none); }
+Half half_of(const Json& body) {
+    return half_from_key(text_member(body, "half")).value_or(Half::none);
+}
 
 Conditions when_of(const Json& body) {
     Conditions when;
     const auto it = body.find("when");
     if (it == body.end())
         return when;
-    when.power = power_from_key(text_of(*it, "power")).value_or(Power::unsaid);
-    when.lamp = text_of(*it, "lamp");
-    when.warmth = warmth_from_key(text_of(*it, "warmth")).value_or(Warmth::unsaid);
+    when.power = power_from_key(text_member(*it, "power")).value_or(Power::unsaid);
+    when.lamp = text_member(*it, "lamp");
+    when.warmth = warmth_from_key(text_member(*it, "warmth")).value_or(Warmth::unsaid);
     if (const auto minutes = it->find("minutes"); minutes != it->end())
         when.minutes = minutes->get<double>();
     return when;
@@ -193,29 +192,29 @@ Json step_body(const ListStep& step) {
 
 ListStep step_of(const Json& body) {
     ListStep step;
-    step.key = text_of(body, "key");
-    step.text = text_of(body, "text");
-    step.hint = text_of(body, "hint");
-    step.caution = text_of(body, "caution");
-    step.kind = from_table(k_step_kinds, text_of(body, "kind"));
+    step.key = text_member(body, "key");
+    step.text = text_member(body, "text");
+    step.hint = text_member(body, "hint");
+    step.caution = text_member(body, "caution");
+    step.kind = from_table(k_step_kinds, text_member(body, "kind"));
     step.bars = body.value("bars", false);
     if (step.kind == StepKind::choice)
         for (const Json& choice : body["choices"])
-            step.choices.push_back({text_of(choice, "word"), choice.value("stops", false)});
+            step.choices.push_back({text_member(choice, "word"), choice.value("stops", false)});
     if (step.kind == StepKind::reading) {
-        step.unit = unit_from_key(text_of(body, "unit")).value_or(Unit::ratio);
+        step.unit = unit_from_key(text_member(body, "unit")).value_or(Unit::ratio);
         step.low = body["low"].get<double>();
         step.high = body["high"].get<double>();
-        step.low_text = text_of(body, "low_text");
-        step.high_text = text_of(body, "high_text");
+        step.low_text = text_member(body, "low_text");
+        step.high_text = text_member(body, "high_text");
     }
     return step;
 }
 
 /// An answer that the step does not take leaves it open, with the reason.
 void answer_step(StepRecord& record, const Entry& tick) {
-    record.state = from_table(k_step_states, text_of(tick.body, "state"));
-    record.answer = text_of(tick.body, "answer");
+    record.state = from_table(k_step_states, text_member(tick.body, "state"));
+    record.answer = text_member(tick.body, "answer");
     record.time_ms = tick.time_ms;
     record.tick = tick.id;
     record.why_open.clear();
@@ -268,9 +267,9 @@ std::set<std::string, std::less<>> struck_ids(const std::vector<const Entry*>& v
             continue;
         if (const auto own = struck.find(strike.id); own != struck.end() && own->second)
             continue;
-        const std::string target = text_of(strike.body, "entry");
+        const std::string target = text_member(strike.body, "entry");
         if (target < strike.id)
-            struck.emplace(target, text_of(strike.body, "standing") == "struck");
+            struck.emplace(target, text_member(strike.body, "standing") == "struck");
     }
     std::set<std::string, std::less<>> ids;
     for (const Entry* entry : valid_entries)
@@ -343,52 +342,52 @@ class Folding {
             const Json& amount = body["amount"];
             ReadingRecord record;
             record.source = source(entry);
-            record.what = text_of(body, "what");
+            record.what = text_member(body, "what");
             record.channel = channel_of(body);
-            record.position = text_of(body, "position");
-            record.field = text_of(body, "field");
+            record.position = text_member(body, "position");
+            record.field = text_member(body, "field");
             record.amount = {amount["value"].get<double>(), amount["low"].get<double>(),
                              amount["high"].get<double>(),
-                             unit_from_key(text_of(amount, "unit")).value_or(Unit::ratio)};
-            record.text = text_of(body, "text");
-            record.conditions = text_of(body, "conditions");
-            record.instrument = text_of(body, "instrument");
-            record.kind = reading_kind_from_key(text_of(body, "kind"));
+                             unit_from_key(text_member(amount, "unit")).value_or(Unit::ratio)};
+            record.text = text_member(body, "text");
+            record.conditions = text_member(body, "conditions");
+            record.instrument = text_member(body, "instrument");
+            record.kind = reading_kind_from_key(text_member(body, "kind"));
             record.when = when_of(body);
-            record.instrument_id = text_of(body, "instrument_id");
+            record.instrument_id = text_member(body, "instrument_id");
             job_.readings.push_back(std::move(record));
             break;
         }
         case EntryKind::working:
-            job_.kept.push_back({source(entry), text_of(body, "working"), channel_of(body),
-                                 body["record"], text_of(body, "replaces"),
+            job_.kept.push_back({source(entry), text_member(body, "working"), channel_of(body),
+                                 body["record"], text_member(body, "replaces"),
                                  body.value("uses", std::vector<std::string>())});
             break;
         case EntryKind::photo: {
             PhotoRecord record;
             record.source = source(entry);
-            record.hash = text_of(body, "hash");
-            record.type = text_of(body, "type");
+            record.hash = text_member(body, "hash");
+            record.type = text_member(body, "type");
             record.width = body["width"].get<int>();
             record.height = body["height"].get<int>();
             record.bytes = body["bytes"].get<std::int64_t>();
             record.stage =
-                photo_stage_from_key(text_of(body, "stage")).value_or(PhotoStage::as_received);
-            record.caption = text_of(body, "caption");
-            record.position = text_of(body, "position");
+                photo_stage_from_key(text_member(body, "stage")).value_or(PhotoStage::as_received);
+            record.caption = text_member(body, "caption");
+            record.position = text_member(body, "position");
             record.channel = channel_of(body);
             job_.photos.push_back(std::move(record));
             break;
         }
         case EntryKind::note:
-            job_.notes.push_back({source(entry), text_of(body, "text")});
+            job_.notes.push_back({source(entry), text_member(body, "text")});
             break;
         case EntryKind::list: {
             ListRecord record;
             record.source = source(entry);
-            record.key = text_of(body, "key");
-            record.name = text_of(body, "name");
-            record.intro = text_of(body, "intro");
+            record.key = text_member(body, "key");
+            record.name = text_member(body, "name");
+            record.intro = text_member(body, "intro");
             for (const Json& step : body["steps"]) {
                 StepRecord one;
                 one.step = step_of(step);
@@ -400,40 +399,40 @@ class Folding {
         case EntryKind::mark: {
             MarkRecord record;
             record.source = source(entry);
-            record.photo = text_of(body, "photo");
-            record.shape = from_table(k_mark_shapes, text_of(body, "shape"));
+            record.photo = text_member(body, "photo");
+            record.shape = from_table(k_mark_shapes, text_member(body, "shape"));
             for (const Json& point : body["points"])
                 record.points.push_back({point[0].get<double>(), point[1].get<double>()});
-            record.text = text_of(body, "text");
-            record.position = text_of(body, "position");
+            record.text = text_member(body, "text");
+            record.position = text_member(body, "position");
             job_.marks.push_back(std::move(record));
             break;
         }
         case EntryKind::pair:
-            job_.pairs.push_back({source(entry), text_of(body, "before"), text_of(body, "after"),
-                                  text_of(body, "text")});
+            job_.pairs.push_back({source(entry), text_member(body, "before"),
+                                  text_member(body, "after"), text_member(body, "text")});
             break;
         case EntryKind::recording: {
             RecordingRecord record;
             record.source = source(entry);
-            record.hash = text_of(body, "hash");
-            record.name = text_of(body, "name");
+            record.hash = text_member(body, "hash");
+            record.name = text_member(body, "name");
             record.bytes = body["bytes"].get<std::int64_t>();
             record.channel = channel_of(body);
-            record.what = text_of(body, "what");
+            record.what = text_member(body, "what");
             record.when = when_of(body);
-            record.conditions = text_of(body, "conditions");
-            record.position = text_of(body, "position");
-            record.instrument_id = text_of(body, "instrument_id");
+            record.conditions = text_member(body, "conditions");
+            record.position = text_member(body, "position");
+            record.instrument_id = text_member(body, "instrument_id");
             job_.recordings.push_back(std::move(record));
             break;
         }
         case EntryKind::cost: {
             CostRecord record;
             record.source = source(entry);
-            record.type = text_of(body, "type") == "work" ? CostType::work : CostType::part;
-            record.what = text_of(body, "what");
-            record.position = text_of(body, "position");
+            record.type = text_member(body, "type") == "work" ? CostType::work : CostType::part;
+            record.what = text_member(body, "what");
+            record.position = text_member(body, "position");
             if (record.type == CostType::part) {
                 record.count = body["count"].get<int>();
                 record.each = body["each"].get<double>();
@@ -448,19 +447,19 @@ class Folding {
         case EntryKind::taken_off: {
             TakenOffRecord record;
             record.source = source(entry);
-            record.what = text_of(body, "what");
-            record.where = text_of(body, "where");
+            record.what = text_member(body, "what");
+            record.where = text_member(body, "where");
             record.count = body.value("count", 1);
-            record.photo = text_of(body, "photo");
+            record.photo = text_member(body, "photo");
             record.channel = channel_of(body);
-            record.position = text_of(body, "position");
-            record.note = text_of(body, "note");
+            record.position = text_member(body, "position");
+            record.note = text_member(body, "note");
             job_.taken_off.push_back(std::move(record));
             break;
         }
         case EntryKind::put_back:
-            job_.put_back.push_back({source(entry), text_of(body, "item"), body.value("count", 1),
-                                     text_of(body, "note")});
+            job_.put_back.push_back({source(entry), text_member(body, "item"),
+                                     body.value("count", 1), text_member(body, "note")});
             break;
         case EntryKind::wanting:
             wanting(entry);
@@ -483,15 +482,15 @@ class Folding {
         const Json& body = entry.body;
         WantingRecord record;
         record.source = source(entry);
-        record.title = text_of(body, "title");
-        record.why = text_of(body, "why");
-        record.rank = from_table(k_wanting_ranks, text_of(body, "rank"));
+        record.title = text_member(body, "title");
+        record.why = text_member(body, "why");
+        record.rank = from_table(k_wanting_ranks, text_member(body, "rank"));
         record.parts = body.value("parts", 0.0);
         record.minutes = body.value("minutes", 0.0);
-        record.state = from_table(k_wanting_states, text_of(body, "state"));
-        record.position = text_of(body, "position");
+        record.state = from_table(k_wanting_states, text_member(body, "state"));
+        record.position = text_member(body, "position");
         record.described = entry.id;
-        const std::string of = text_of(body, "of");
+        const std::string of = text_member(body, "of");
         if (of.empty()) {
             job_.wanting.push_back(std::move(record));
             return;
@@ -511,7 +510,7 @@ class Folding {
         all.entries.push_back(entry.id);
         for (const auto& member : k_closing_texts)
             if (body.contains(member.first))
-                all.*member.second = text_of(body, member.first);
+                all.*member.second = text_member(body, member.first);
         if (const auto photos = body.find("photos"); photos != body.end())
             all.photos = photos->get<std::vector<std::string>>();
         const auto overrides = body.find("overrides");
@@ -546,7 +545,7 @@ class Folding {
     void sheet(const Json& body) {
         for (const auto& member : k_sheet_texts)
             if (body.contains(member.first))
-                job_.sheet.*member.second = text_of(body, member.first);
+                job_.sheet.*member.second = text_member(body, member.first);
         for (const auto& member : k_sheet_numbers)
             if (body.contains(member.first))
                 job_.sheet.*member.second = body[member.first].get<double>();
@@ -568,7 +567,7 @@ class Folding {
     }
 
     void position(const Entry& entry) {
-        const std::string designator = text_of(entry.body, "designator");
+        const std::string designator = text_member(entry.body, "designator");
         const Channel channel = channel_of(entry.body);
         const auto here = std::find_if(
             job_.positions.begin(), job_.positions.end(), [&](const PositionRecord& one) {
@@ -587,11 +586,11 @@ class Folding {
         first_of_position_[entry.id] = record->source.entry;
         for (const auto& member : k_position_texts)
             if (entry.body.contains(member.first))
-                record->*member.second = text_of(entry.body, member.first);
+                record->*member.second = text_member(entry.body, member.first);
         if (entry.body.contains("half"))
             record->half = half_of(entry.body);
         if (entry.body.contains("sister"))
-            record->sister = text_of(entry.body, "sister");
+            record->sister = text_member(entry.body, "sister");
     }
 
     [[nodiscard]] std::string same_position(const std::string& id) const {
@@ -600,15 +599,15 @@ class Folding {
     }
 
     void tick(const Entry& entry) {
-        const std::string list_id = text_of(entry.body, "list");
-        const std::string key = text_of(entry.body, "step");
+        const std::string list_id = text_member(entry.body, "list");
+        const std::string key = text_member(entry.body, "step");
         for (ListRecord& list : job_.lists) {
             if (list.source.entry != list_id)
                 continue;
             const StepRecord* barring = nullptr;
             for (StepRecord& step : list.steps) {
                 if (step.step.key == key) {
-                    if (barring != nullptr && text_of(entry.body, "state") == "done")
+                    if (barring != nullptr && text_member(entry.body, "state") == "done")
                         refuse_tick(step, entry, *barring);
                     else
                         answer_step(step, entry);

@@ -12,7 +12,7 @@ namespace railside {
 
 namespace {
 
-constexpr std::size_t k_most_bytes = 200'000;
+constexpr std::size_t k_most_list_bytes = 200'000;
 constexpr std::size_t k_most_steps = 500;
 constexpr std::size_t k_key_length = 40;
 
@@ -53,9 +53,9 @@ class Reader {
     explicit Reader(std::string_view file_name) : file_name_(file_name) {}
 
     Result<StepList> read(std::string_view text) {
-        if (text.size() > k_most_bytes)
-            return whole(
-                fmt::format("holds {} bytes; a list has at most {}", text.size(), k_most_bytes));
+        if (text.size() > k_most_list_bytes)
+            return whole(fmt::format("holds {} bytes; a list has at most {}", text.size(),
+                                     k_most_list_bytes));
         if (text.starts_with("\xEF\xBB\xBF"))
             text.remove_prefix(3);
         while (!text.empty() && !error_) {

@@ -10,7 +10,7 @@ namespace railside {
 
 namespace {
 
-constexpr ReadingKindInfo k_kinds[] = {
+constexpr ReadingKindInfo k_reading_kinds[] = {
     {ReadingKind::volts, "volts", "volts", Unit::volt},
     {ReadingKind::millivolts, "millivolts", "millivolts across a resistor", Unit::volt},
     {ReadingKind::ohms, "ohms", "ohms", Unit::ohm},
@@ -38,17 +38,17 @@ constexpr std::pair<Warmth, std::string_view> k_warmths[] = {
 
 } // namespace
 
-std::span<const ReadingKindInfo> all_reading_kinds() { return k_kinds; }
+std::span<const ReadingKindInfo> all_reading_kinds() { return k_reading_kinds; }
 
 const ReadingKindInfo& reading_kind_info(ReadingKind kind) {
-    for (const ReadingKindInfo& info : k_kinds)
+    for (const ReadingKindInfo& info : k_reading_kinds)
         if (info.kind == kind)
             return info;
-    return k_kinds[std::size(k_kinds) - 1];
+    return k_reading_kinds[std::size(k_reading_kinds) - 1];
 }
 
 ReadingKind reading_kind_from_key(std::string_view key) {
-    for (const ReadingKindInfo& info : k_kinds)
+    for (const ReadingKindInfo& info : k_reading_kinds)
         if (info.key == key)
             return info.kind;
     return ReadingKind::other;

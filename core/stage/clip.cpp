@@ -22,9 +22,9 @@ struct HalfDevices {
     double emitter_ohm = 0;
 };
 
-HalfDevices devices_of(const StageValues& values, Half half) {
+HalfDevices devices_of(const StageValues& values, StageHalf half) {
     const StageDevices& devices = values.devices;
-    const bool plus = half == Half::plus;
+    const bool plus = half == StageHalf::plus;
     const bool triple = values.topology == Topology::follower_triple;
     return {plus ? &devices.output_plus : &devices.output_minus,
             plus ? &devices.driver_plus : &devices.driver_minus,
@@ -55,10 +55,12 @@ BaseDrive emitter_drive(const BipolarModel& model, double emitter_a, double coll
 
 /// What the resistor between the driver emitters takes while the spreader holds its volts: the
 /// other half's driver stays on through it.
-double driver_resistor_a(const StageValues& values, Half half, double driver_v, double output_v) {
+double driver_resistor_a(const StageValues& values, StageHalf half, double driver_v,
+                         double output_v) {
     const auto* fixed = std::get_if<FixedSpreader>(&values.spreader);
     const double spread_v = fixed != nullptr ? fixed->volts : resting_spread_v(values);
-    const HalfDevices other = devices_of(values, half == Half::plus ? Half::minus : Half::plus);
+    const HalfDevices other =
+        devices_of(values, half == StageHalf::plus ? StageHalf::minus : StageHalf::plus);
     const double other_v =
         emitter_drive(at_temperature(*other.driver, values.temperatures.driver_c),
                       output_v / values.driver_ohm, 10)
@@ -68,7 +70,7 @@ double driver_resistor_a(const StageValues& values, Half half, double driver_v, 
            values.driver_ohm;
 }
 
-Chain chain_at(const StageValues& values, Half half, double output_a, double collector_v) {
+Chain chain_at(const StageValues& values, StageHalf half, double output_a, double collector_v) {
     const HalfDevices devices = devices_of(values, half);
     const double base_v = std::max(collector_v - 0.7, 0.0);
     const BaseDrive out = emitter_drive(
@@ -107,8 +109,8 @@ std::string_view clip_cause_word(ClipCause cause) {
     return "limiter";
 }
 
-DriveThere drive_there(const StageValues& values, Half half, const StagePoint& point) {
-    const bool plus = half == Half::plus;
+DriveThere drive_there(const StageValues& values, StageHalf half, const StagePoint& point) {
+    const bool plus = half == StageHalf::plus;
     const double rail_v = plus ? values.rail_plus_v - values.rail_ohm * point.rail_plus_a
                                : values.rail_minus_v - values.rail_ohm * point.rail_minus_a;
     const double base_v = plus ? point.base_plus_v : -point.base_minus_v;
@@ -133,10 +135,10 @@ ClipCause clip_cause(const DriveThere& drive) {
                                                                   : ClipCause::drive;
 }
 
-Result<ClipFinder> ClipFinder::create(const StageValues& values, Half half, double load_ohm) {
-    auto circuit = StageCircuit::build(merged_pairs(values),
-                                       half == Half::plus ? Drive::full_plus : Drive::full_minus,
-                                       ResistorLoad{load_ohm});
+Result<ClipFinder> ClipFinder::create(const StageValues& values, StageHalf half, double load_ohm) {
+    auto circuit = StageCircuit::build(
+        merged_pairs(values), half == StageHalf::plus ? Drive::full_plus : Drive::full_minus,
+        ResistorLoad{load_ohm});
     if (!circuit) {
         return circuit.error();
     }
@@ -157,7 +159,7 @@ Result<Clip> ClipFinder::into(double load_ohm) {
     if (!point) {
         return point.error();
     }
-    const double toward = half_ == Half::plus ? 1 : -1;
+    const double toward = half_ == StageHalf::plus ? 1 : -1;
     Clip clip;
     clip.volts = std::max(toward * point->output_v, 0.0);
     clip.current_a = clip.volts / load_ohm;
@@ -173,7 +175,7 @@ double resting_spread_v(const StageValues& values, double reading_v) {
                           k_rest_v);
     };
     double spread_v = 0;
-    for (const Half half : {Half::plus, Half::minus}) {
+    for (const StageHalf half : {StageHalf::plus, StageHalf::minus}) {
         const HalfDevices devices = devices_of(values, half);
         const BaseDrive out =
             base_drive(at_temperature(*devices.output, values.temperatures.output_c),
@@ -182,7 +184,7 @@ double resting_spread_v(const StageValues& values, double reading_v) {
         const double driver_a = output_v / values.driver_ohm + values.pairs * out.base_a;
         const BaseDrive driver = of_driver(*devices.driver, driver_a);
         const bool pair = values.topology == Topology::feedback_pair ||
-                          (values.topology == Topology::quasi && half == Half::minus);
+                          (values.topology == Topology::quasi && half == StageHalf::minus);
         spread_v += reading_v + driver.base_emitter_v + (pair ? 0 : output_v);
         if (devices.pre_driver != nullptr) {
             const double pre_a = driver.base_a + driver.base_emitter_v / values.pre_driver_ohm;
@@ -192,8 +194,8 @@ double resting_spread_v(const StageValues& values, double reading_v) {
     return spread_v;
 }
 
-double drive_limited_a(const StageValues& values, Half half, double available_a, double collector_v,
-                       DriveLeak leak) {
+double drive_limited_a(const StageValues& values, StageHalf half, double available_a,
+                       double collector_v, DriveLeak leak) {
     const auto wanted_a = [&](double output_a) {
         const Chain chain = chain_at(values, half, output_a, collector_v);
         const double leak_a =
@@ -217,8 +219,8 @@ double drive_limited_a(double available_a, double driver_gain, double output_gai
     return std::max((output_gain + 1) * (available_a * (driver_gain + 1) - driver_resistor_a), 0.0);
 }
 
-double rail_limited_v(const StageValues& values, Half half, double load_ohm, double feed_v) {
-    const double rail_v = half == Half::plus ? values.rail_plus_v : values.rail_minus_v;
+double rail_limited_v(const StageValues& values, StageHalf half, double load_ohm, double feed_v) {
+    const double rail_v = half == StageHalf::plus ? values.rail_plus_v : values.rail_minus_v;
     const auto left_v = [&](double peak_v) {
         const double load_a = peak_v / load_ohm;
         const Chain chain = chain_at(values, half, std::max(load_a / values.pairs, 1e-6), 2);

@@ -38,7 +38,8 @@ struct DriveThere {
     double limiter_a = 0;   // taken by the half's limiter
 };
 /// Of a stage solved with full drive towards `half`.
-[[nodiscard]] DriveThere drive_there(const StageValues& values, Half half, const StagePoint& point);
+[[nodiscard]] DriveThere drive_there(const StageValues& values, StageHalf half,
+                                     const StagePoint& point);
 [[nodiscard]] ClipCause clip_cause(const DriveThere& drive);
 
 /// One half at its end. Sizes.
@@ -53,7 +54,7 @@ struct Clip {
 class ClipFinder {
   public:
     /// Errors: those of StageCircuit::build. `load_ohm` 1e-3 to 1e9.
-    [[nodiscard]] static Result<ClipFinder> create(const StageValues& values, Half half,
+    [[nodiscard]] static Result<ClipFinder> create(const StageValues& values, StageHalf half,
                                                    double load_ohm);
     /// Errors: those of StageCircuit::solve.
     [[nodiscard]] Result<Clip> into(double load_ohm);
@@ -61,10 +62,10 @@ class ClipFinder {
     [[nodiscard]] Result<Done> change(const StageValues& values);
 
   private:
-    ClipFinder(const StageValues& values, Half half, StageCircuit circuit)
+    ClipFinder(const StageValues& values, StageHalf half, StageCircuit circuit)
         : values_(values), half_(half), circuit_(std::move(circuit)) {}
     StageValues values_;
-    Half half_;
+    StageHalf half_;
     StageCircuit circuit_;
 };
 
@@ -81,7 +82,7 @@ struct DriveLeak {
 /// The most current `half` of a follower stage can put out when nothing but base current ends it:
 /// `available_a` into the driver's base (or pre-driver's), `collector_v` across the output device
 /// (gains rise with it). Channel total, A; 0 when the drive does not reach.
-[[nodiscard]] double drive_limited_a(const StageValues& values, Half half, double available_a,
+[[nodiscard]] double drive_limited_a(const StageValues& values, StageHalf half, double available_a,
                                      double collector_v, DriveLeak leak = {});
 /// The same with two plain gains: (β_o + 1)·((I − I_leak)·(β_d + 1) − I_RD), channel total.
 [[nodiscard]] double drive_limited_a(double available_a, double driver_gain, double output_gain,
@@ -89,7 +90,7 @@ struct DriveLeak {
 
 /// Clip volts of a follower half into `load_ohm` when the rail ends it. `feed_v` is lost between
 /// rail and base node: the source's emitter resistor and saturation.
-[[nodiscard]] double rail_limited_v(const StageValues& values, Half half, double load_ohm,
+[[nodiscard]] double rail_limited_v(const StageValues& values, StageHalf half, double load_ohm,
                                     double feed_v);
 
 /// Volts a stage of that topology loses between rail and load at `peak_a`, nothing else known:

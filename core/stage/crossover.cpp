@@ -12,13 +12,13 @@ namespace {
 constexpr double k_least_idle_a = 1e-12;
 
 // The parallel devices of one half as a single one.
-struct Half {
+struct GainHalf {
     double idle_a;
     double ohm;
     double thermal_v;
 };
 
-Half merged(const OutputStage& stage, double idle_a) {
+GainHalf merged(const OutputStage& stage, double idle_a) {
     return {std::max(idle_a, k_least_idle_a) * stage.pairs,
             (stage.emitter_ohm + stage.internal_ohm) / stage.pairs,
             thermal_voltage_v(stage.junction_c)};
@@ -26,7 +26,7 @@ Half merged(const OutputStage& stage, double idle_a) {
 
 // For output_a >= 0. The unknown is x = ln(i2/Iq). f(x) is convex and rising, and f(0) >= 0, so
 // Newton's steps from x = 0 run down to the root without ever passing it.
-Split split_positive(const Half& half, double output_a) {
+Split split_positive(const GainHalf& half, double output_a) {
     double x = 0;
     double lower_a = half.idle_a;
     for (int step = 0; step < 100; ++step) {
@@ -47,11 +47,11 @@ Split split_positive(const Half& half, double output_a) {
     return {output_a + lower_a, lower_a};
 }
 
-double conductance(const Half& half, double current_a) {
+double conductance(const GainHalf& half, double current_a) {
     return current_a > 0 ? 1 / (half.thermal_v / current_a + half.ohm) : 0;
 }
 
-double gain_of(const Half& half, double load_ohm, double output_a) {
+double gain_of(const GainHalf& half, double load_ohm, double output_a) {
     const Split split = split_positive(half, std::abs(output_a));
     const double both = conductance(half, split.upper_a) + conductance(half, split.lower_a);
     return load_ohm * both / (load_ohm * both + 1);
@@ -76,7 +76,7 @@ double incremental_gain(const OutputStage& stage, double idle_a, double output_a
 }
 
 double gain_at_zero(const OutputStage& stage, double idle_a) {
-    const Half half = merged(stage, idle_a);
+    const GainHalf half = merged(stage, idle_a);
     return stage.load_ohm / (stage.load_ohm + (half.thermal_v / half.idle_a + half.ohm) / 2);
 }
 
@@ -101,7 +101,7 @@ double ripple_span_a(const OutputStage& stage) {
 }
 
 double gain_ripple(const OutputStage& stage, double idle_a, double span_a) {
-    const Half half = merged(stage, idle_a);
+    const GainHalf half = merged(stage, idle_a);
     constexpr int k_points = 32;
     std::array<double, k_points + 1> gain{};
     for (int point = 0; point <= k_points; ++point) {
@@ -156,7 +156,7 @@ BestBias best_bias(const OutputStage& stage) {
 }
 
 double open_loop_thd(const OutputStage& stage, double idle_a, double output_peak_v) {
-    const Half half = merged(stage, idle_a);
+    const GainHalf half = merged(stage, idle_a);
     const auto follower_drop_v = [&half](double upper_a) {
         return half.thermal_v * std::log(upper_a / half.idle_a) +
                half.ohm * (upper_a - half.idle_a);

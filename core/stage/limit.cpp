@@ -13,9 +13,11 @@ namespace {
 constexpr double k_pi = 3.14159265358979323846;
 constexpr double k_locked_share = 0.01;
 
-double toward(Half half) { return half == Half::plus ? 1 : -1; }
+double toward(StageHalf half) { return half == StageHalf::plus ? 1 : -1; }
 
-Drive full(Half half) { return half == Half::plus ? Drive::full_plus : Drive::full_minus; }
+Drive full(StageHalf half) {
+    return half == StageHalf::plus ? Drive::full_plus : Drive::full_minus;
+}
 
 /// The least sine over a stretch of locus, and where.
 struct Touch {
@@ -59,7 +61,7 @@ Touch touch(SineLoad load, double v0, double i0, double v1, double i1) {
     return best;
 }
 
-void insert(std::vector<LocusPoint>& locus, Half half, const LocusPoint& point) {
+void insert(std::vector<LocusPoint>& locus, StageHalf half, const LocusPoint& point) {
     const auto place = std::find_if(locus.begin(), locus.end(), [&](const LocusPoint& each) {
         return toward(half) * each.output_v < toward(half) * point.output_v;
     });
@@ -68,7 +70,7 @@ void insert(std::vector<LocusPoint>& locus, Half half, const LocusPoint& point) 
 
 } // namespace
 
-Result<FullDrive> FullDrive::create(const StageValues& values, Half half) {
+Result<FullDrive> FullDrive::create(const StageValues& values, StageHalf half) {
     auto circuit = StageCircuit::build(merged_pairs(values), full(half), ForcedOutput{0});
     if (!circuit) {
         return circuit.error();
@@ -118,8 +120,8 @@ Result<std::vector<LocusPoint>> FullDrive::locus(std::span<const double> outputs
     return points;
 }
 
-std::vector<double> locus_outputs(const StageValues& values, Half half, int points) {
-    const bool plus = half == Half::plus;
+std::vector<double> locus_outputs(const StageValues& values, StageHalf half, int points) {
+    const bool plus = half == StageHalf::plus;
     const double own_v = plus ? values.rail_plus_v : values.rail_minus_v;
     const double far_v = plus ? values.rail_minus_v : values.rail_plus_v;
     // A third of the points on the last fifth before the own rail; the far end stops where the
@@ -150,7 +152,7 @@ std::vector<double> locus_outputs(const StageValues& values, Half half, int poin
     return outputs;
 }
 
-Result<double> trip_current_a(const StageValues& values, Half half, double output_v) {
+Result<double> trip_current_a(const StageValues& values, StageHalf half, double output_v) {
     auto drive = FullDrive::create(values, half);
     if (!drive) {
         return drive.error();
@@ -162,9 +164,9 @@ Result<double> trip_current_a(const StageValues& values, Half half, double outpu
     return point->current_a;
 }
 
-Result<std::optional<double>> onset_current_a(const StageValues& values, Half half, double output_v,
-                                              double final_a, double limiter_a) {
-    const auto& network = half == Half::plus ? values.limiter_plus : values.limiter_minus;
+Result<std::optional<double>> onset_current_a(const StageValues& values, StageHalf half,
+                                              double output_v, double final_a, double limiter_a) {
+    const auto& network = half == StageHalf::plus ? values.limiter_plus : values.limiter_minus;
     if (!network || !(final_a > 0)) {
         return std::optional<double>{};
     }
@@ -182,7 +184,7 @@ Result<std::optional<double>> onset_current_a(const StageValues& values, Half ha
             return std::numeric_limits<double>::infinity();
         }
         const double carried_a =
-            half == Half::plus ? point->limiter_plus_a : point->limiter_minus_a;
+            half == StageHalf::plus ? point->limiter_plus_a : point->limiter_minus_a;
         return std::log(std::max(carried_a, 1e-15) / limiter_a);
     };
     double low = 0;
@@ -232,7 +234,7 @@ double sine_power_w(SineLoad load, double peak_v) {
     return peak_v * peak_v * std::cos(load.phase_deg * k_pi / 180) / (2 * load.ohm);
 }
 
-GreatestSine greatest_sine(std::span<const LocusPoint> locus, Half half, SineLoad load) {
+GreatestSine greatest_sine(std::span<const LocusPoint> locus, StageHalf half, SineLoad load) {
     GreatestSine result;
     result.peak_v = std::numeric_limits<double>::infinity();
     const double sign = toward(half);
@@ -286,7 +288,7 @@ Result<GreatestSine> greatest_sine(FullDrive& drive, std::vector<LocusPoint>& lo
     return best;
 }
 
-std::optional<double> lock_out_v(std::span<const LocusPoint> locus, Half half) {
+std::optional<double> lock_out_v(std::span<const LocusPoint> locus, StageHalf half) {
     double most_a = 0;
     for (const LocusPoint& point : locus) {
         most_a = std::max(most_a, point.current_a);
@@ -299,7 +301,7 @@ std::optional<double> lock_out_v(std::span<const LocusPoint> locus, Half half) {
     return std::nullopt;
 }
 
-double current_at(std::span<const LocusPoint> locus, Half half, double output_v) {
+double current_at(std::span<const LocusPoint> locus, StageHalf half, double output_v) {
     const double sign = toward(half);
     for (std::size_t i = 0; i < locus.size(); ++i) {
         if (sign * locus[i].output_v <= sign * output_v) {

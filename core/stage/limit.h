@@ -33,7 +33,7 @@ class FullDrive {
   public:
     /// `values` need a FixedSpreader (resting_spread_v) or a real one. Errors: those of
     /// StageCircuit::build and solve.
-    [[nodiscard]] static Result<FullDrive> create(const StageValues& values, Half half);
+    [[nodiscard]] static Result<FullDrive> create(const StageValues& values, StageHalf half);
     /// Errors: those of StageCircuit::solve.
     [[nodiscard]] Result<LocusPoint> at(double output_v);
     /// Other values, the same parts. Errors: those of StageCircuit::change.
@@ -41,30 +41,32 @@ class FullDrive {
     /// The points at `outputs_v`, in their order.
     [[nodiscard]] Result<std::vector<LocusPoint>> locus(std::span<const double> outputs_v);
 
-    [[nodiscard]] Half half() const { return half_; }
+    [[nodiscard]] StageHalf half() const { return half_; }
     [[nodiscard]] const StageValues& values() const { return values_; }
 
   private:
-    FullDrive(const StageValues& values, Half half, StageCircuit circuit)
+    FullDrive(const StageValues& values, StageHalf half, StageCircuit circuit)
         : values_(values), half_(half), circuit_(std::move(circuit)) {}
     StageValues values_;
-    Half half_;
+    StageHalf half_;
     StageCircuit circuit_;
 };
 
 /// Outputs worth a point, from the half's own rail down to the far one: crowded near the own rail,
 /// where the current falls away. `points` 8 or more.
-[[nodiscard]] std::vector<double> locus_outputs(const StageValues& values, Half half, int points);
+[[nodiscard]] std::vector<double> locus_outputs(const StageValues& values, StageHalf half,
+                                                int points);
 
 /// The final current at one output, A.
-[[nodiscard]] Result<double> trip_current_a(const StageValues& values, Half half,
+[[nodiscard]] Result<double> trip_current_a(const StageValues& values, StageHalf half,
                                             double output_v = 0);
 
 /// The load current at which the half's limiter begins to carry `limiter_a` while the stage still
 /// follows its input; nothing when the half ends before, or has no limiter. `final_a` is the final
 /// current there.
-[[nodiscard]] Result<std::optional<double>> onset_current_a(const StageValues& values, Half half,
-                                                            double output_v, double final_a,
+[[nodiscard]] Result<std::optional<double>> onset_current_a(const StageValues& values,
+                                                            StageHalf half, double output_v,
+                                                            double final_a,
                                                             double limiter_a = 1e-3);
 
 /// What a sine is put into.
@@ -85,7 +87,7 @@ struct GreatestSine {
 [[nodiscard]] double sine_power_w(SineLoad load, double peak_v);
 
 /// Over a locus, straight between its points (at least 2, in the order of locus_outputs).
-[[nodiscard]] GreatestSine greatest_sine(std::span<const LocusPoint> locus, Half half,
+[[nodiscard]] GreatestSine greatest_sine(std::span<const LocusPoint> locus, StageHalf half,
                                          SineLoad load);
 /// The same with the touching point worked out to `relative`; points found on the way are added to
 /// the locus. Errors: those of FullDrive::at.
@@ -94,9 +96,9 @@ struct GreatestSine {
 
 /// The output nearest to ground, at it or on the far side, at which the half gives less than a
 /// hundredth of the most it gives anywhere; nothing when it always gives more.
-[[nodiscard]] std::optional<double> lock_out_v(std::span<const LocusPoint> locus, Half half);
+[[nodiscard]] std::optional<double> lock_out_v(std::span<const LocusPoint> locus, StageHalf half);
 
 /// The current of a locus at an output, straight between its points, its ends held.
-[[nodiscard]] double current_at(std::span<const LocusPoint> locus, Half half, double output_v);
+[[nodiscard]] double current_at(std::span<const LocusPoint> locus, StageHalf half, double output_v);
 
 } // namespace railside

@@ -41,8 +41,8 @@ std::optional<double> lock_out_v(const LimiterNetwork& network, const LimiterCon
     return low;
 }
 
-LimiterConditions limiter_conditions(const StageValues& values, Half half) {
-    const bool plus = half == Half::plus;
+LimiterConditions limiter_conditions(const StageValues& values, StageHalf half) {
+    const bool plus = half == StageHalf::plus;
     LimiterConditions at;
     at.own_rail_v = plus ? values.rail_plus_v : values.rail_minus_v;
     at.far_rail_v = plus ? values.rail_minus_v : values.rail_plus_v;

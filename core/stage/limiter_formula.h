@@ -41,6 +41,6 @@ struct LimiterConditions {
 
 /// The conditions of one half of a stage: V_b and I_B from its limiter's card at the current the
 /// drive can force into it.
-[[nodiscard]] LimiterConditions limiter_conditions(const StageValues& values, Half half);
+[[nodiscard]] LimiterConditions limiter_conditions(const StageValues& values, StageHalf half);
 
 } // namespace railside

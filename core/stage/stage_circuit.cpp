@@ -13,7 +13,7 @@ struct StageCircuit::Places {
     Drive drive = Drive::regulated;
     StageLoad load;
     Topology topology = Topology::follower;
-    Half feed_side = Half::plus;
+    StageHalf feed_side = StageHalf::plus;
     Node out = 0;
     Node base_plus = 0;
     Node base_minus = 0;
@@ -152,8 +152,8 @@ class Builder {
         return circuit_.add(std::move(name),
                             Diode{anode, cathode, values_.devices.diode, 1, junction_c});
     }
-    [[nodiscard]] Node rail(Half half) const {
-        return half == Half::plus ? plus_rail_ : minus_rail_;
+    [[nodiscard]] Node rail(StageHalf half) const {
+        return half == StageHalf::plus ? plus_rail_ : minus_rail_;
     }
 
   private:
@@ -163,9 +163,11 @@ class Builder {
     Node minus_rail_;
 };
 
-constexpr std::string_view half_name(Half half) { return half == Half::plus ? "plus" : "minus"; }
-constexpr Polarity own_polarity(Half half) {
-    return half == Half::plus ? Polarity::npn : Polarity::pnp;
+constexpr std::string_view half_name(StageHalf half) {
+    return half == StageHalf::plus ? "plus" : "minus";
+}
+constexpr Polarity own_polarity(StageHalf half) {
+    return half == StageHalf::plus ? Polarity::npn : Polarity::pnp;
 }
 constexpr Polarity other(Polarity polarity) {
     return polarity == Polarity::npn ? Polarity::pnp : Polarity::npn;
@@ -195,21 +197,21 @@ Result<StageCircuit> StageCircuit::build(const StageValues& values, Drive drive,
     const Node supply_minus = build.node("supply_minus");
     at.rail_plus = build.volts("v_plus", supply_plus, 0, values.rail_plus_v);
     at.rail_minus = build.volts("v_minus", supply_minus, 0, -values.rail_minus_v);
-    build.resistor("r_rail_plus", supply_plus, build.rail(Half::plus), values.rail_ohm);
-    build.resistor("r_rail_minus", supply_minus, build.rail(Half::minus), values.rail_ohm);
+    build.resistor("r_rail_plus", supply_plus, build.rail(StageHalf::plus), values.rail_ohm);
+    build.resistor("r_rail_minus", supply_minus, build.rail(StageHalf::minus), values.rail_ohm);
 
     at.out = build.node("out");
     at.base_plus = build.node("base_plus");
     at.base_minus = build.node("base_minus");
-    const auto base_of = [&](Half half) {
-        return half == Half::plus ? at.base_plus : at.base_minus;
+    const auto base_of = [&](StageHalf half) {
+        return half == StageHalf::plus ? at.base_plus : at.base_minus;
     };
     const bool triple = values.topology == Topology::follower_triple;
     const bool follower = values.topology == Topology::follower || triple;
 
     // Each half.
-    for (const Half half : {Half::plus, Half::minus}) {
-        const bool plus = half == Half::plus;
+    for (const StageHalf half : {StageHalf::plus, StageHalf::minus}) {
+        const bool plus = half == StageHalf::plus;
         const std::string name(half_name(half));
         const Node rail = build.rail(half);
         const double emitter_ohm =
@@ -326,8 +328,8 @@ Result<StageCircuit> StageCircuit::build(const StageValues& values, Drive drive,
     }
 
     // Limiters.
-    for (const Half half : {Half::plus, Half::minus}) {
-        const bool plus = half == Half::plus;
+    for (const StageHalf half : {StageHalf::plus, StageHalf::minus}) {
+        const bool plus = half == StageHalf::plus;
         const auto& limiter = plus ? values.limiter_plus : values.limiter_minus;
         if (!limiter) {
             continue;
@@ -366,7 +368,8 @@ Result<StageCircuit> StageCircuit::build(const StageValues& values, Drive drive,
             build.resistor("r_own_rail_" + name, base, build.rail(half), *limiter->own_rail_ohm);
         }
         if (limiter->far_rail_ohm) {
-            build.resistor("r_far_rail_" + name, base, build.rail(plus ? Half::minus : Half::plus),
+            build.resistor("r_far_rail_" + name, base,
+                           build.rail(plus ? StageHalf::minus : StageHalf::plus),
                            *limiter->far_rail_ohm);
         }
         if (limiter->leak_ohm) {
@@ -380,12 +383,14 @@ Result<StageCircuit> StageCircuit::build(const StageValues& values, Drive drive,
     }
 
     // Feed and voltage amplifier.
-    const Half feed_half = values.feed_side;
-    const Half amplifier_half = feed_half == Half::plus ? Half::minus : Half::plus;
-    const double up = feed_half == Half::plus ? 1 : -1;
+    const StageHalf feed_half = values.feed_side;
+    const StageHalf amplifier_half =
+        feed_half == StageHalf::plus ? StageHalf::minus : StageHalf::plus;
+    const double up = feed_half == StageHalf::plus ? 1 : -1;
     if (values.feed == Feed::current_source) {
         BipolarModel model = at_temperature(devices.source, warm.small_c);
-        const double rail_v = feed_half == Half::plus ? values.rail_plus_v : values.rail_minus_v;
+        const double rail_v =
+            feed_half == StageHalf::plus ? values.rail_plus_v : values.rail_minus_v;
         const double resting_v = std::max(rail_v - values.source_drop_v - 2, 1.0);
         const BaseDrive drive_there = base_drive(model, values.supply_a, resting_v);
         const double emitter_a = values.supply_a + drive_there.base_a;
@@ -402,13 +407,15 @@ Result<StageCircuit> StageCircuit::build(const StageValues& values, Drive drive,
         at.source_collector = base_of(feed_half);
     } else if (drive == Drive::regulated && std::holds_alternative<OpenLoad>(load)) {
         // At rest the bootstrap capacitor carries nothing: both resistors in series to the rail.
-        const double rail_v = feed_half == Half::plus ? values.rail_plus_v : values.rail_minus_v;
+        const double rail_v =
+            feed_half == StageHalf::plus ? values.rail_plus_v : values.rail_minus_v;
         at.feed = build.resistor("r_bootstrap", build.rail(feed_half), base_of(feed_half),
                                  (rail_v - k_resting_base_v) / values.supply_a);
     } else {
         // The bootstrap capacitor holds the resistor's far end a fixed way above the output: half
         // of what lies between rail and output at rest, as with two equal resistors.
-        const double rail_v = feed_half == Half::plus ? values.rail_plus_v : values.rail_minus_v;
+        const double rail_v =
+            feed_half == StageHalf::plus ? values.rail_plus_v : values.rail_minus_v;
         const double half_v = (rail_v - k_resting_base_v) / 2;
         const Node boot = build.node("bootstrap");
         const Node above = build.node("bootstrap_volts");
@@ -422,7 +429,8 @@ Result<StageCircuit> StageCircuit::build(const StageValues& values, Drive drive,
         at.feed = build.resistor("r_bootstrap", boot, base_of(feed_half), half_v / values.supply_a);
     }
     const Node held = base_of(amplifier_half);
-    const bool toward_amplifier = (drive == Drive::full_plus) == (amplifier_half == Half::plus);
+    const bool toward_amplifier =
+        (drive == Drive::full_plus) == (amplifier_half == StageHalf::plus);
     if (drive == Drive::regulated) {
         const Node target = build.node("target");
         at.target = build.volts("v_target", target, 0, 0);
@@ -439,7 +447,7 @@ Result<StageCircuit> StageCircuit::build(const StageValues& values, Drive drive,
         const Node base = build.node("amplifier_base");
         const Node pushed = build.node("amplifier_drive");
         const Node emitter = build.node("amplifier_emitter");
-        const double down = amplifier_half == Half::minus ? 1 : -1;
+        const double down = amplifier_half == StageHalf::minus ? 1 : -1;
         build.resistor("r_amplifier", emitter, build.rail(amplifier_half), values.amplifier_ohm);
         build.resistor("r_amplifier_base", pushed, base, k_base_ohm);
         build.volts("v_amplifier", pushed, build.rail(amplifier_half),
@@ -593,7 +601,7 @@ Result<StagePoint> StageCircuit::solve() {
     if (std::holds_alternative<Bipolar>(circuit_.element(at.feed).part)) {
         result.feed_left_v = vce(at.feed);
     }
-    const double down = at.feed_side == Half::plus ? 1 : -1;
+    const double down = at.feed_side == StageHalf::plus ? 1 : -1;
     if (at.regulator >= 0) {
         // Into the source's first node: out of the base node when positive.
         result.amplifier_a = down * p.element(at.regulator).current_a;

@@ -30,7 +30,7 @@ enum class Topology {
     feedback_pair,   // complementary feedback pairs: the outputs' collectors face the load
 };
 
-enum class Half { plus, minus };
+enum class StageHalf { plus, minus };
 
 /// Volts between the bases held fixed; ohms of the source in series.
 struct FixedSpreader {
@@ -117,7 +117,7 @@ struct StageValues {
     double source_drop_v = 0.6;   // across the source's emitter resistor
     double amplifier_ohm = 33;    // in the voltage amplifier's emitter
     Feed feed = Feed::current_source;
-    Half feed_side = Half::plus; // the rail the feed hangs on
+    StageHalf feed_side = StageHalf::plus; // the rail the feed hangs on
     Spreader spreader = FixedSpreader{};
     std::optional<LimiterNetwork> limiter_plus;
     std::optional<LimiterNetwork> limiter_minus;

@@ -149,10 +149,10 @@ constexpr int k_curve_points = 13;
 std::string volts(double value) { return print_value(value, Unit::volt, 3); }
 std::string watts(double value) { return print_value(value, Unit::watt, 3); }
 std::string per_cent(double value) { return print_value(value, Unit::percent, 2); }
-std::string_view sign(Half half) { return half == Half::plus ? "+" : "−"; }
-std::string_view key(Half half) { return half == Half::plus ? "plus" : "minus"; }
-std::size_t index(Half half) { return half == Half::plus ? 0 : 1; }
-constexpr std::array k_halves{Half::plus, Half::minus};
+std::string_view sign(StageHalf half) { return half == StageHalf::plus ? "+" : "−"; }
+std::string_view key(StageHalf half) { return half == StageHalf::plus ? "plus" : "minus"; }
+std::size_t index(StageHalf half) { return half == StageHalf::plus ? 0 : 1; }
+constexpr std::array k_halves{StageHalf::plus, StageHalf::minus};
 
 Error in_contradiction(const Error& error) {
     if (error.code == ErrorCode::failed) {
@@ -205,13 +205,14 @@ Result<Given> given_in(const Inputs& inputs) {
     const std::string& depth = given(inputs, "expect_from").word;
     in.stage_known = depth != "rails";
     in.limited = depth == "limited";
-    for (const Half half : k_halves) {
+    for (const StageHalf half : k_halves) {
         const Interval& found = in.found[index(half)];
         const Interval& own = in.rail[index(half)];
         if (found.low > own.high + k_over_rail_v) {
             return refusal(
                 ErrorCode::contradictory,
-                in.by_halves ? (half == Half::plus ? "Clip, + half" : "Clip, − half") : "Reading",
+                in.by_halves ? (half == StageHalf::plus ? "Clip, + half" : "Clip, − half")
+                             : "Reading",
                 fmt::format("{} of peak is more than a rail of {} can give. Check how it was read, "
                             "or the rail.",
                             volts(found.value), volts(own.value)));
@@ -269,7 +270,7 @@ double circuit_doubt(ClipCause cause) {
     return k_limiter_doubt;
 }
 
-Result<Expected> expected_of(const Given& in, Half half) {
+Result<Expected> expected_of(const Given& in, StageHalf half) {
     if (!in.stage_known) {
         return Expected{clip_by_rail(in.rail[index(half)], in.topology, in.load.value,
                                      in.emitter_ohm, in.pairs),
@@ -321,7 +322,7 @@ struct Explains {
     std::string wanted;
 };
 
-std::vector<Explains> explanations(const Given& in, Half half) {
+std::vector<Explains> explanations(const Given& in, StageHalf half) {
     std::vector<Explains> found;
     const StageValues& values = in.stage.values;
     const double wanted_v = in.found[index(half)].value;
@@ -329,7 +330,7 @@ std::vector<Explains> explanations(const Given& in, Half half) {
     if (!finder) {
         return found;
     }
-    const bool plus = half == Half::plus;
+    const bool plus = half == StageHalf::plus;
     const double output_a = wanted_v / in.load.value / in.pairs;
     const auto gain_of = [&](const BipolarModel& model, double collector_a) {
         return collector_a / base_drive(model, std::max(collector_a, 1e-4), 5).base_a;
@@ -408,14 +409,14 @@ enum class Standing { as_expected, perhaps_early, early };
 struct Judged {
     std::array<Standing, 2> standing{};
     Interval asymmetry;
-    bool uneven = false;         // certainly
-    bool perhaps_uneven = false; // within the readings
-    Half first = Half::plus;     // clips first
+    bool uneven = false;               // certainly
+    bool perhaps_uneven = false;       // within the readings
+    StageHalf first = StageHalf::plus; // clips first
 };
 
 Judged judged(const Given& in, const std::array<Expected, 2>& expected) {
     Judged result;
-    for (const Half half : k_halves) {
+    for (const StageHalf half : k_halves) {
         const Interval& found = in.found[index(half)];
         const Interval& range = expected[index(half)].volts;
         result.standing[index(half)] = found.high < range.low  ? Standing::early
@@ -423,7 +424,7 @@ Judged judged(const Given& in, const std::array<Expected, 2>& expected) {
                                                                : Standing::as_expected;
     }
     result.asymmetry = clip_asymmetry(in.found[0], in.found[1]);
-    result.first = result.asymmetry.value <= 0 ? Half::plus : Half::minus;
+    result.first = result.asymmetry.value <= 0 ? StageHalf::plus : StageHalf::minus;
     // Only what is not there by design: the rails may differ.
     const double by_design = clip_asymmetry(Interval::exact(expected[0].volts.value),
                                             Interval::exact(expected[1].volts.value))
@@ -436,7 +437,8 @@ Judged judged(const Given& in, const std::array<Expected, 2>& expected) {
 }
 
 /// What most likely ends a half where it was found, as a sentence.
-std::string mechanism(const Given& in, Half half, const Expected& expected, Standing standing) {
+std::string mechanism(const Given& in, StageHalf half, const Expected& expected,
+                      Standing standing) {
     const std::string current =
         print_value(in.found[index(half)].value / in.load.value, Unit::ampere, 2);
     if (!expected.clip) {
@@ -457,12 +459,12 @@ std::string mechanism(const Given& in, Half half, const Expected& expected, Stan
 
 Verdict verdict_of(const Given& in, const std::array<Expected, 2>& expected, const Judged& judged,
                    const Interval& power) {
-    const auto at = [&](Half half) {
+    const auto at = [&](StageHalf half) {
         return fmt::format("{} {}", sign(half), volts(in.found[index(half)].value));
     };
-    const Half first = judged.first;
-    const Half second = first == Half::plus ? Half::minus : Half::plus;
-    const auto short_by = [&](Half half) {
+    const StageHalf first = judged.first;
+    const StageHalf second = first == StageHalf::plus ? StageHalf::minus : StageHalf::plus;
+    const auto short_by = [&](StageHalf half) {
         return 1 - in.found[index(half)].value / std::max(expected[index(half)].volts.value, 1e-9);
     };
     const std::string of_rated =
@@ -485,9 +487,9 @@ Verdict verdict_of(const Given& in, const std::array<Expected, 2>& expected, con
                             mechanism(in, first, expected[index(first)], Standing::early),
                             of_rated)};
     }
-    const std::string halves_text = in.by_halves
-                                        ? fmt::format("{} and {}", at(Half::plus), at(Half::minus))
-                                        : fmt::format("{} either way", volts(in.found[0].value));
+    const std::string halves_text =
+        in.by_halves ? fmt::format("{} and {}", at(StageHalf::plus), at(StageHalf::minus))
+                     : fmt::format("{} either way", volts(in.found[0].value));
     if (in.rated != nullptr) {
         const double rated_w = in.rated->value;
         if (power.high < rated_w) {
@@ -509,7 +511,8 @@ Verdict verdict_of(const Given& in, const std::array<Expected, 2>& expected, con
     }
     if (one == Standing::perhaps_early || other == Standing::perhaps_early ||
         judged.perhaps_uneven) {
-        const Half half = one == Standing::perhaps_early || judged.perhaps_uneven ? first : second;
+        const StageHalf half =
+            one == Standing::perhaps_early || judged.perhaps_uneven ? first : second;
         const Interval& range = expected[index(half)].volts;
         if (judged.perhaps_uneven) {
             const double most =
@@ -550,18 +553,18 @@ void add_figures(const Given& in, const std::array<Expected, 2>& expected, const
         to_amount(allowed, Unit::watt));
     add("against_expected", in.stage_known ? "Against these values, dB" : "Against the rails, dB",
         "", to_amount(monotone(decibels, power, allowed), Unit::ratio));
-    for (const Half half : k_halves) {
+    for (const StageHalf half : k_halves) {
         add(fmt::format("clip_{}", key(half)), fmt::format("Clip, {} half", sign(half)),
-            half == Half::plus ? "V_+" : "V_−", to_amount(in.found[index(half)], Unit::volt));
+            half == StageHalf::plus ? "V_+" : "V_−", to_amount(in.found[index(half)], Unit::volt));
     }
-    for (const Half half : k_halves) {
+    for (const StageHalf half : k_halves) {
         add(fmt::format("expected_{}", key(half)), fmt::format("Expected, {} half", sign(half)), "",
             to_amount(expected[index(half)].volts, Unit::volt));
     }
     if (in.by_halves) {
         add("asymmetry", "Asymmetry", "", to_amount(judged.asymmetry, Unit::percent));
     }
-    for (const Half half : k_halves) {
+    for (const StageHalf half : k_halves) {
         const auto current = in.found[index(half)] / in.load; // a load is never 0
         add(fmt::format("peak_current_{}", key(half)),
             fmt::format("Peak current, {} half", sign(half)), "I_p",
@@ -596,8 +599,8 @@ Result<Done> add_curves(const Given& in, const Judged& judged, Outcome& outcome)
             clip_by_rail(Interval::exact(rail_v), in.topology, load_ohm, in.emitter_ohm, in.pairs)
                 .value);
     }
-    for (const Half half : k_halves) {
-        const bool plus = half == Half::plus;
+    for (const StageHalf half : k_halves) {
+        const bool plus = half == StageHalf::plus;
         const bool early = judged.standing[index(half)] == Standing::early ||
                            (judged.uneven && judged.first == half);
         Curve line = against_load(std::string(key(half)),
@@ -638,7 +641,7 @@ Result<Done> add_curves(const Given& in, const Judged& judged, Outcome& outcome)
         outcome.curves.push_back(std::move(line));
     }
     outcome.curves.push_back(std::move(rails));
-    for (const Half half : k_halves) {
+    for (const StageHalf half : k_halves) {
         Curve found = against_load(fmt::format("found_{}", key(half)),
                                    fmt::format("{} found", sign(half)), CurveRole::point);
         found.x.values.push_back(in.load.value);
@@ -689,7 +692,7 @@ void add_words(const Given& in, const std::array<Expected, 2>& expected, const J
                                    "load and whether one or all channels were driven.");
     }
     if (in.stage_known) {
-        for (const Half half : k_halves) {
+        for (const StageHalf half : k_halves) {
             const Clip& clip = *expected[index(half)].clip;
             outcome.notes.push_back(fmt::format(
                 "These values end the {} half at {} by {}{}.", sign(half), volts(clip.volts),
@@ -715,7 +718,7 @@ Result<Outcome> compute(const Inputs& inputs) {
     }
     const Given& in = *given;
     std::array<Expected, 2> expected;
-    for (const Half half : k_halves) {
+    for (const StageHalf half : k_halves) {
         auto found = expected_of(in, half);
         if (!found) {
             return in_contradiction(found.error());

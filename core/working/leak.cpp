@@ -430,8 +430,8 @@ PartReadings readings_in(const Inputs& inputs, const Instrument& instrument) {
     return {ways("be", "eb"), ways("bc", "cb"), ways("ce", "ec"), instrument.lead_known};
 }
 
-PartKind kind_in(const Inputs& inputs) {
-    PartKind kind;
+TestedPart kind_in(const Inputs& inputs) {
+    TestedPart kind;
     kind.role = role_from_key(given(inputs, "role").word).value_or(Role::other);
     kind.material =
         given(inputs, "material").word == "germanium" ? Material::germanium : Material::silicon;
@@ -449,7 +449,7 @@ PartKind kind_in(const Inputs& inputs) {
 /// Everything found out before it is put into words.
 struct Found {
     Instrument instrument;
-    PartKind kind;
+    TestedPart kind;
     PartFinding part;
     std::optional<Path> worst_path; // none when nothing was read
     int read = 0;

@@ -131,10 +131,12 @@ std::string volts(double value) { return print_value(value, Unit::volt, 3); }
 std::string amps(double value) { return print_value(value, Unit::ampere, 2); }
 std::string watts(double value) { return print_value(value, Unit::watt, 2); }
 std::string ohms(double value) { return print_short(value, Unit::ohm, 3); }
-std::string_view sign(Half half) { return half == Half::plus ? "+" : "−"; }
-std::string_view key(Half half) { return half == Half::plus ? "plus" : "minus"; }
-double toward(Half half) { return half == Half::plus ? 1 : -1; }
-Half opposite(Half half) { return half == Half::plus ? Half::minus : Half::plus; }
+std::string_view sign(StageHalf half) { return half == StageHalf::plus ? "+" : "−"; }
+std::string_view key(StageHalf half) { return half == StageHalf::plus ? "plus" : "minus"; }
+double toward(StageHalf half) { return half == StageHalf::plus ? 1 : -1; }
+StageHalf opposite(StageHalf half) {
+    return half == StageHalf::plus ? StageHalf::minus : StageHalf::plus;
+}
 
 Error in_contradiction(const Error& error) {
     if (error.code == ErrorCode::failed) {
@@ -146,14 +148,14 @@ Error in_contradiction(const Error& error) {
             error.message};
 }
 
-const std::optional<LimiterNetwork>& network_of(const StageValues& values, Half half) {
-    return half == Half::plus ? values.limiter_plus : values.limiter_minus;
+const std::optional<LimiterNetwork>& network_of(const StageValues& values, StageHalf half) {
+    return half == StageHalf::plus ? values.limiter_plus : values.limiter_minus;
 }
-std::optional<LimiterNetwork>& network_of(StageValues& values, Half half) {
-    return half == Half::plus ? values.limiter_plus : values.limiter_minus;
+std::optional<LimiterNetwork>& network_of(StageValues& values, StageHalf half) {
+    return half == StageHalf::plus ? values.limiter_plus : values.limiter_minus;
 }
-double rail_of(const StageValues& values, Half half) {
-    return half == Half::plus ? values.rail_plus_v : values.rail_minus_v;
+double rail_of(const StageValues& values, StageHalf half) {
+    return half == StageHalf::plus ? values.rail_plus_v : values.rail_minus_v;
 }
 
 /// The inputs as the stage with its doubts.
@@ -161,7 +163,7 @@ struct Given {
     StageGiven stage;
     std::vector<std::size_t> drive_doubts; // those that move what the drive alone allows
     SineLoad load;
-    std::optional<Half> leaky;
+    std::optional<StageHalf> leaky;
     double leak_ohm = 0;
     std::optional<LimiterNetwork> printed; // of the + half
     std::array<bool, 2> blind{};           // by half: the limiter transistor is nobody's
@@ -190,7 +192,7 @@ Result<Given> given_in(const Inputs& inputs) {
               });
     const std::string& leaky = railside::given(inputs, "leaky").word;
     if (leaky != "none") {
-        in.leaky = leaky == "plus" ? Half::plus : Half::minus;
+        in.leaky = leaky == "plus" ? StageHalf::plus : StageHalf::minus;
         const Amount& leak = amount_of(inputs, "leak");
         in.leak_ohm = leak.value;
         const auto set = [&](StageValues& v, double ohm) {
@@ -228,7 +230,7 @@ Result<Given> given_in(const Inputs& inputs) {
 
 /// What one half does.
 struct HalfAnswer {
-    Half half = Half::plus;
+    StageHalf half = StageHalf::plus;
     std::vector<LocusPoint> locus;
     Interval trip; // final current at 0 V
     std::optional<double> onset_a;
@@ -242,7 +244,7 @@ struct HalfAnswer {
 /// What a network other than the fitted one would do.
 struct Reference {
     std::string label;
-    Half half = Half::plus;
+    StageHalf half = StageHalf::plus;
     std::vector<LocusPoint> locus;
     double trip_a = 0;
     GreatestSine sine;
@@ -253,7 +255,7 @@ struct Moves {
     std::vector<double> outputs; // from the own rail down
     std::vector<Interval> formula;
 
-    [[nodiscard]] Interval at(Half half, double output_v) const {
+    [[nodiscard]] Interval at(StageHalf half, double output_v) const {
         for (std::size_t i = 1; i < outputs.size(); ++i) {
             if (toward(half) * outputs[i] <= toward(half) * output_v) {
                 const double part = std::clamp(
@@ -270,7 +272,7 @@ struct Moves {
     }
 };
 
-Moves moves_of(const Given& in, Half half) {
+Moves moves_of(const Given& in, StageHalf half) {
     Moves moves;
     moves.outputs = locus_outputs(in.stage.values, half, k_points);
     const auto formula = [&](const StageValues& v) -> Result<std::array<double, k_points>> {
@@ -364,7 +366,7 @@ Interval ordered(double low, double value, double high) {
     return {std::min(low, value), value, std::max(high, value)};
 }
 
-Result<HalfAnswer> answer_of(const Given& in, Half half) {
+Result<HalfAnswer> answer_of(const Given& in, StageHalf half) {
     const StageValues& values = in.stage.values;
     HalfAnswer answer;
     answer.half = half;
@@ -405,7 +407,7 @@ Result<HalfAnswer> answer_of(const Given& in, Half half) {
     answer.sine.peak_v = std::min(answer.sine.peak_v, answer.reach.volts);
     answer.sine.power_w = sine_power_w(in.load, answer.sine.peak_v);
 
-    const bool blind = in.blind[half == Half::plus ? 0 : 1];
+    const bool blind = in.blind[half == StageHalf::plus ? 0 : 1];
     const bool driven = std::any_of(answer.locus.begin(), answer.locus.end(),
                                     [](const auto& p) { return p.cause == ClipCause::drive; });
     const Interval factor = driven ? drive_factor(in, *drive) : Interval::exact(1);
@@ -439,7 +441,7 @@ Result<HalfAnswer> answer_of(const Given& in, Half half) {
     return answer;
 }
 
-Result<Reference> reference_of(const Given& in, Half half, std::string label,
+Result<Reference> reference_of(const Given& in, StageHalf half, std::string label,
                                const LimiterNetwork& network) {
     StageValues values = in.stage.values;
     network_of(values, half) = network;
@@ -537,13 +539,13 @@ Verdict verdict_of(const Given& in, const std::array<HalfAnswer, 2>& halves) {
 /// The safe area of an output type of the parts table, where the sheet states one: at the rail (a
 /// short) and along twice the rail.
 struct Safe {
-    Half half = Half::plus;
+    StageHalf half = StageHalf::plus;
     std::vector<double> collector_v; // the rail first
     PartSafeArea area;
 };
 
-std::optional<Safe> safe_of(const Given& in, const Inputs& inputs, Half half) {
-    const auto held = inputs.find(half == Half::plus ? "output_plus" : "output_minus");
+std::optional<Safe> safe_of(const Given& in, const Inputs& inputs, StageHalf half) {
+    const auto held = inputs.find(half == StageHalf::plus ? "output_plus" : "output_minus");
     if (held == inputs.end()) {
         return std::nullopt;
     }
@@ -576,7 +578,7 @@ void add_point(Curve& curve, double collector_v, double current_a) {
     curve.y.values.push_back(current_a);
 }
 
-Curve locus_curve(std::string curve_key, std::string label, CurveRole role, Half half,
+Curve locus_curve(std::string curve_key, std::string label, CurveRole role, StageHalf half,
                   std::span<const LocusPoint> locus, double rail_v) {
     Curve curve = empty_curve(std::move(curve_key), std::move(label), role);
     for (const LocusPoint& point : locus) {
@@ -683,7 +685,7 @@ void add_figures(const Given& in, const std::array<HalfAnswer, 2>& halves,
     }
     for (const Reference& reference : references) {
         const std::string stem = reference.label == "printed" ? "printed" : "whole";
-        const HalfAnswer& found = halves[reference.half == Half::plus ? 0 : 1];
+        const HalfAnswer& found = halves[reference.half == StageHalf::plus ? 0 : 1];
         add(stem + "_trip", fmt::format("Held at 0\u2009V, {}", reference.label), "I_lim",
             Amount::exact(reference.trip_a, Unit::ampere));
         add(stem + "_swing", fmt::format("Greatest sine, {}", reference.label), "V_p",
@@ -702,7 +704,7 @@ void add_words(const Given& in, const std::array<HalfAnswer, 2>& halves,
                const std::vector<Reference>& references, const std::vector<Safe>& safes,
                Outcome& outcome) {
     for (const Reference& reference : references) {
-        const HalfAnswer& found = halves[reference.half == Half::plus ? 0 : 1];
+        const HalfAnswer& found = halves[reference.half == StageHalf::plus ? 0 : 1];
         if (reference.label == "printed" && reference.trip_a > 0) {
             const double share = found.trip.value / reference.trip_a;
             outcome.notes.push_back(
@@ -716,7 +718,7 @@ void add_words(const Given& in, const std::array<HalfAnswer, 2>& halves,
         }
     }
     if (in.leaky) {
-        const HalfAnswer& leaky = halves[*in.leaky == Half::plus ? 0 : 1];
+        const HalfAnswer& leaky = halves[*in.leaky == StageHalf::plus ? 0 : 1];
         const bool spare = *in.leaky != in.stage.values.feed_side;
         outcome.notes.push_back(fmt::format(
             "The leak of {} in the {} half {}. Replace it: a leak grows.", ohms(in.leak_ohm),
@@ -738,7 +740,7 @@ void add_words(const Given& in, const std::array<HalfAnswer, 2>& halves,
         }
     }
     for (const Safe& safe : safes) {
-        const HalfAnswer& answer = halves[safe.half == Half::plus ? 0 : 1];
+        const HalfAnswer& answer = halves[safe.half == StageHalf::plus ? 0 : 1];
         const double rail_v = rail_of(in.stage.values, safe.half);
         const double device_a = answer.trip.value / in.stage.values.pairs;
         const PartSafeCurrent& allowed = safe.area.currents.front();
@@ -777,12 +779,12 @@ Result<Outcome> compute(const Inputs& inputs) {
     }
     const Given& in = *given;
     std::array<HalfAnswer, 2> halves;
-    for (const Half half : {Half::plus, Half::minus}) {
+    for (const StageHalf half : {StageHalf::plus, StageHalf::minus}) {
         auto answer = answer_of(in, half);
         if (!answer) {
             return in_contradiction(answer.error());
         }
-        halves[half == Half::plus ? 0 : 1] = std::move(answer).value();
+        halves[half == StageHalf::plus ? 0 : 1] = std::move(answer).value();
     }
     std::vector<Reference> references;
     const HalfAnswer& smaller =
@@ -804,7 +806,7 @@ Result<Outcome> compute(const Inputs& inputs) {
         references.push_back(std::move(reference).value());
     }
     std::vector<Safe> safes;
-    for (const Half half : {Half::plus, Half::minus}) {
+    for (const StageHalf half : {StageHalf::plus, StageHalf::minus}) {
         if (auto safe = safe_of(in, inputs, half)) {
             safes.push_back(*std::move(safe));
         }
@@ -820,7 +822,7 @@ Result<Outcome> compute(const Inputs& inputs) {
     outcome.plot = PlotKind::lines;
     double most_a = 0;
     for (const HalfAnswer& answer : halves) {
-        const bool plus = answer.half == Half::plus;
+        const bool plus = answer.half == StageHalf::plus;
         outcome.curves.push_back(locus_curve(std::string(key(answer.half)),
                                              fmt::format("{} half", sign(answer.half)),
                                              plus ? CurveRole::plus : CurveRole::minus, answer.half,
@@ -835,7 +837,7 @@ Result<Outcome> compute(const Inputs& inputs) {
             fmt::format("{} {}", sign(reference.half), reference.label), CurveRole::target,
             reference.half, reference.locus, rail_of(in.stage.values, reference.half)));
     }
-    const HalfAnswer& longer = halves[opposite(smaller.half) == Half::plus ? 0 : 1];
+    const HalfAnswer& longer = halves[opposite(smaller.half) == StageHalf::plus ? 0 : 1];
     add_load_curves(in, std::max(smaller.reach.volts, longer.reach.volts),
                     rail_of(in.stage.values, smaller.half), outcome.curves);
     if (!safes.empty()) {

@@ -4,6 +4,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 namespace railside {
@@ -52,7 +53,7 @@ Result<StageGiven> stage_given(const Inputs& inputs) {
     StageValues& values = given.values;
     values.topology = topology_of(word_of(inputs, "topology"));
     values.feed = word_of(inputs, "feed") == "bootstrap" ? Feed::bootstrap : Feed::current_source;
-    values.feed_side = word_of(inputs, "feed_side") == "minus" ? Half::minus : Half::plus;
+    values.feed_side = word_of(inputs, "feed_side") == "minus" ? StageHalf::minus : StageHalf::plus;
     if (const Amount* pairs = amount_if_given(inputs, "pairs")) {
         values.pairs = static_cast<int>(pairs->value);
     }
@@ -63,7 +64,7 @@ Result<StageGiven> stage_given(const Inputs& inputs) {
     const bool triple = values.topology == Topology::follower_triple;
     const bool pair = values.topology == Topology::feedback_pair;
     const bool quasi = values.topology == Topology::quasi;
-    const bool plus_feed = values.feed_side == Half::plus;
+    const bool plus_feed = values.feed_side == StageHalf::plus;
     constexpr Polarity npn = Polarity::npn;
     constexpr Polarity pnp = Polarity::pnp;
     using D = StageDevices;

@@ -349,7 +349,7 @@ void draw_ratios(Outcome& outcome, const std::vector<Candidate>& shown) {
 
 void add_needs(Outcome& outcome, const Needs& needs) {
     const auto add = [&outcome](std::string key, Parameter parameter,
-                                const std::optional<Demand>& need, Unit unit) {
+                                const std::optional<FigureNeed>& need, Unit unit) {
         if (need) {
             outcome.figures.push_back({std::move(key),
                                        fmt::format("{} needed", parameter_label(parameter)),

@@ -24,6 +24,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <fstream>
@@ -157,8 +158,8 @@ void clip() {
         StageValues values = simulated::stage(row.text("stage"));
         simulated::put_fault(values, fault);
         const double ohm = row.number("load_ohm");
-        for (const Half half : {Half::plus, Half::minus}) {
-            const bool plus = half == Half::plus;
+        for (const StageHalf half : {StageHalf::plus, StageHalf::minus}) {
+            const bool plus = half == StageHalf::plus;
             if (!plus && fault == "plus_stopper_100") {
                 continue; // put into both halves here
             }
@@ -181,25 +182,25 @@ void clip() {
 void limiter() {
     const StageValues values = simulated::stage("b2_dual");
     for (const auto& row : rows_of("limiter_locus.csv")) {
-        const Half half = row.text("half") == "plus" ? Half::plus : Half::minus;
+        const StageHalf half = row.text("half") == "plus" ? StageHalf::plus : StageHalf::minus;
         const double output_v = row.number("output_v");
         if (std::abs(output_v) > 30) {
             continue; // held by the rail there
         }
         const std::string what =
-            fmt::format("limiter final current, b2_dual {}", half == Half::plus ? "+" : "-");
+            fmt::format("limiter final current, b2_dual {}", half == StageHalf::plus ? "+" : "-");
         const std::string at = fmt::format("output {:g} V", output_v);
         add("model", what, at, "A", row.number("final_a"),
             taken(trip_current_a(values, half, output_v)), 0.10, 0.15);
         LimiterConditions textbook;
-        const double toward = half == Half::plus ? output_v : -output_v;
+        const double toward = half == StageHalf::plus ? output_v : -output_v;
         add("blind", what, at, "A", row.number("final_a"),
             limit_a(simulated::dual_slope(), textbook, toward), 0.30, 0.15);
     }
     for (const auto& row : rows_of("limiter_leak.csv")) {
         StageValues leaky = values;
         leaky.limiter_plus->leak_ohm = row.number("leak_ohm");
-        auto finder = taken(ClipFinder::create(leaky, Half::plus, 8));
+        auto finder = taken(ClipFinder::create(leaky, StageHalf::plus, 8));
         add("model", "clip with a leaky limiter, b2_dual", row.text("leak_ohm") + " ohm", "V",
             row.number("plus_v"), taken(finder.into(8)).volts, 0.05);
     }

@@ -6,6 +6,7 @@
 
 #include "app/command/screens.h"
 
+#include <algorithm>
 #include <chrono>
 #include <csignal>
 #include <random>

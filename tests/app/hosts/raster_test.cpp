@@ -6,6 +6,7 @@
 
 #include <rapidcheck.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstdint>
 #include <cstdlib>

@@ -3,6 +3,8 @@
 #include "core/quantity/value_code.h"
 #include "support/catch.h"
 
+#include <algorithm>
+
 using namespace railside;
 
 namespace {

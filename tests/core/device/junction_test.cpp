@@ -281,7 +281,7 @@ TEST_CASE("junction: what a Darlington and a damper carry inside is no fault", "
 TEST_CASE("junction: germanium drops less and leaks more than silicon", "[core][device]") {
     PartReadings readings;
     readings.base_emitter = {flow(1e-3, 0.22), flow(0.4e-3, 1.5)};
-    const PartKind germanium{.role = Role::output, .material = Material::germanium};
+    const TestedPart germanium{.role = Role::output, .material = Material::germanium};
     CHECK(of(judge_part(readings, germanium), Path::base_emitter).state == JunctionState::good);
     const PartFinding silicon = judge_part(readings, {.role = Role::output});
     CHECK(of(silicon, Path::base_emitter).state == JunctionState::leaky);

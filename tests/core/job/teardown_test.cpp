@@ -4,6 +4,7 @@
 
 #include <rapidcheck.h>
 
+#include <algorithm>
 #include <map>
 
 using namespace railside;

@@ -7,6 +7,7 @@
 
 #include <rapidcheck.h>
 
+#include <algorithm>
 #include <cmath>
 #include <string>
 
@@ -14,7 +15,7 @@ using namespace railside;
 
 namespace {
 
-Clip clip_of(const StageValues& values, Half half, double load_ohm) {
+Clip clip_of(const StageValues& values, StageHalf half, double load_ohm) {
     auto finder = ClipFinder::create(values, half, load_ohm);
     REQUIRE(finder.ok());
     const auto clip = finder->into(load_ohm);
@@ -33,8 +34,8 @@ TEST_CASE("clip: every simulated amplifier, load and single fault within 2 %", "
         StageValues values = simulated::stage(row.text("stage"));
         simulated::put_fault(values, row.text("fault"));
         const double load_ohm = row.number("load_ohm");
-        for (const Half half : {Half::plus, Half::minus}) {
-            const bool plus = half == Half::plus;
+        for (const StageHalf half : {StageHalf::plus, StageHalf::minus}) {
+            const bool plus = half == StageHalf::plus;
             if (!plus && row.text("fault") == "plus_stopper_100") {
                 continue;
             }
@@ -55,24 +56,24 @@ TEST_CASE("clip: the cause is named", "[core][stage]") {
     struct Row {
         const char* stage;
         const char* fault;
-        Half half;
+        StageHalf half;
         double load_ohm;
         ClipCause cause;
     };
     const Row table[] = {
-        {"a_ef2", "none", Half::plus, 8, ClipCause::rail},
-        {"a_ef2", "none", Half::minus, 8, ClipCause::rail},
-        {"a_ef2", "none", Half::plus, 4, ClipCause::rail},
-        {"a_ef2", "none", Half::plus, 10000, ClipCause::rail},
-        {"f_lowp", "none", Half::plus, 8, ClipCause::rail}, // bootstrapped: over the rail
-        {"f_lowp", "none", Half::minus, 8, ClipCause::rail},
-        {"c_quasi", "none", Half::plus, 4, ClipCause::rail},
-        {"c_quasi", "none", Half::minus, 4, ClipCause::rail},
-        {"a_ef2", "plus_driver_gain_12", Half::plus, 8, ClipCause::drive},
-        {"a_ef2", "plus_driver_gain_12", Half::minus, 8, ClipCause::rail},
-        {"b2_dual", "none", Half::plus, 8, ClipCause::rail},
-        {"b2_dual", "none", Half::plus, 2, ClipCause::limiter},
-        {"b2_dual", "none", Half::minus, 2, ClipCause::limiter},
+        {"a_ef2", "none", StageHalf::plus, 8, ClipCause::rail},
+        {"a_ef2", "none", StageHalf::minus, 8, ClipCause::rail},
+        {"a_ef2", "none", StageHalf::plus, 4, ClipCause::rail},
+        {"a_ef2", "none", StageHalf::plus, 10000, ClipCause::rail},
+        {"f_lowp", "none", StageHalf::plus, 8, ClipCause::rail}, // bootstrapped: over the rail
+        {"f_lowp", "none", StageHalf::minus, 8, ClipCause::rail},
+        {"c_quasi", "none", StageHalf::plus, 4, ClipCause::rail},
+        {"c_quasi", "none", StageHalf::minus, 4, ClipCause::rail},
+        {"a_ef2", "plus_driver_gain_12", StageHalf::plus, 8, ClipCause::drive},
+        {"a_ef2", "plus_driver_gain_12", StageHalf::minus, 8, ClipCause::rail},
+        {"b2_dual", "none", StageHalf::plus, 8, ClipCause::rail},
+        {"b2_dual", "none", StageHalf::plus, 2, ClipCause::limiter},
+        {"b2_dual", "none", StageHalf::minus, 2, ClipCause::limiter},
     };
     for (const Row& row : table) {
         StageValues values = simulated::stage(row.stage);
@@ -84,7 +85,7 @@ TEST_CASE("clip: the cause is named", "[core][stage]") {
     // Nearly a short: two and a half amperes of the + drive at most through a weak driver.
     StageValues weak = simulated::stage("a_ef2");
     simulated::put_fault(weak, "plus_driver_gain_12");
-    const Clip shorted = clip_of(weak, Half::plus, 1);
+    const Clip shorted = clip_of(weak, StageHalf::plus, 1);
     CHECK(shorted.cause == ClipCause::drive);
     CHECK(shorted.drive.left_v > 20);
 }
@@ -94,17 +95,17 @@ TEST_CASE("clip: closed forms of drive and rail", "[core][stage]") {
     StageValues weak = ef2;
     simulated::put_fault(weak, "plus_driver_gain_12");
     // Simulated 32.118 V into 8 ohm; gains at their own currents 6 %, one gain each 15 %.
-    CHECK(near(8 * drive_limited_a(weak, Half::plus, 5.372e-3, 8), 32.118, 0.06));
+    CHECK(near(8 * drive_limited_a(weak, StageHalf::plus, 5.372e-3, 8), 32.118, 0.06));
     CHECK(near(8 * drive_limited_a(5.372e-3, 12, 62, 0.877 / 220), 33.1886, 0.01));
     CHECK(near(8 * drive_limited_a(5.372e-3, 12, 62, 0.877 / 220), 32.118, 0.15));
     // The healthy driver's limit lies beyond what the rail allows.
-    CHECK(drive_limited_a(ef2, Half::plus, 5.372e-3, 4) > 36.7 / 8);
-    CHECK(drive_limited_a(ef2, Half::plus, 1e-7, 4) == 0);
+    CHECK(drive_limited_a(ef2, StageHalf::plus, 5.372e-3, 4) > 36.7 / 8);
+    CHECK(drive_limited_a(ef2, StageHalf::plus, 1e-7, 4) == 0);
     // Rail: source saturation 0.1 V, its resistor nearly without current; simulated 36.668, 37.580;
     // 2 %.
-    CHECK(near(rail_limited_v(ef2, Half::plus, 8, 0.2), 36.668, 0.02));
-    CHECK(near(rail_limited_v(ef2, Half::plus, 16, 0.2), 37.580, 0.02));
-    CHECK(near(rail_limited_v(ef2, Half::minus, 8, 0.35), 36.636, 0.02));
+    CHECK(near(rail_limited_v(ef2, StageHalf::plus, 8, 0.2), 36.668, 0.02));
+    CHECK(near(rail_limited_v(ef2, StageHalf::plus, 16, 0.2), 37.580, 0.02));
+    CHECK(near(rail_limited_v(ef2, StageHalf::minus, 8, 0.35), 36.636, 0.02));
 }
 
 TEST_CASE("clip: closed form and circuit agree where the drive ends it", "[core][stage]") {
@@ -118,11 +119,11 @@ TEST_CASE("clip: closed form and circuit agree where the drive ends it", "[core]
         const double load_ohm = 2 + 6 * part();
         double limit_v = 20;
         for (int i = 0; i < 5; ++i) {
-            limit_v = load_ohm * drive_limited_a(values, Half::plus, values.supply_a,
+            limit_v = load_ohm * drive_limited_a(values, StageHalf::plus, values.supply_a,
                                                  std::max(40 - limit_v, 2.0));
         }
         RC_PRE(limit_v > 3 && limit_v < 30);
-        auto finder = ClipFinder::create(values, Half::plus, load_ohm);
+        auto finder = ClipFinder::create(values, StageHalf::plus, load_ohm);
         RC_ASSERT(finder.ok());
         const auto clip = finder->into(load_ohm);
         RC_ASSERT(clip.ok());
@@ -138,11 +139,11 @@ TEST_CASE("clip: more supply current never lowers the clip, nor the drive limit"
         const double less_a = 1e-3 + 6e-3 * part();
         const double more_a = less_a * (1 + part());
         const double collector_v = 2 + 40 * part();
-        RC_ASSERT(drive_limited_a(values, Half::plus, more_a, collector_v) >=
-                  drive_limited_a(values, Half::plus, less_a, collector_v));
+        RC_ASSERT(drive_limited_a(values, StageHalf::plus, more_a, collector_v) >=
+                  drive_limited_a(values, StageHalf::plus, less_a, collector_v));
         const double load_ohm = 2 + 14 * part();
         values.supply_a = less_a;
-        auto finder = ClipFinder::create(values, Half::plus, load_ohm);
+        auto finder = ClipFinder::create(values, StageHalf::plus, load_ohm);
         RC_ASSERT(finder.ok());
         const auto low = finder->into(load_ohm);
         values.supply_a = more_a;
@@ -161,11 +162,11 @@ TEST_CASE("clip: a stage turned over clips turned over", "[core][stage]") {
         values.rail_minus_v = 20 + 40 * part();
         values.emitter_ohm = 0.1 + 0.4 * part();
         const double load_ohm = 2 + 14 * part();
-        for (const Half half : {Half::plus, Half::minus}) {
+        for (const StageHalf half : {StageHalf::plus, StageHalf::minus}) {
             auto here = ClipFinder::create(values, half, load_ohm);
-            auto there =
-                ClipFinder::create(simulated::turned_over(values),
-                                   half == Half::plus ? Half::minus : Half::plus, load_ohm);
+            auto there = ClipFinder::create(
+                simulated::turned_over(values),
+                half == StageHalf::plus ? StageHalf::minus : StageHalf::plus, load_ohm);
             RC_ASSERT(here.ok());
             RC_ASSERT(there.ok());
             const auto a = here->into(load_ohm);
@@ -181,13 +182,13 @@ TEST_CASE("clip: a stage turned over clips turned over", "[core][stage]") {
 TEST_CASE("clip: changed values give what a fresh circuit gives, other parts are refused",
           "[core][stage]") {
     StageValues values = simulated::stage("b2_dual");
-    auto finder = ClipFinder::create(values, Half::plus, 8);
+    auto finder = ClipFinder::create(values, StageHalf::plus, 8);
     REQUIRE(finder.ok());
     REQUIRE(finder->into(8).ok());
     values.rail_plus_v = 33;
     values.limiter_plus->divider_ohm = 150;
     REQUIRE(finder->change(values).ok());
-    CHECK(near(finder->into(4)->volts, clip_of(values, Half::plus, 4).volts, 1e-6));
+    CHECK(near(finder->into(4)->volts, clip_of(values, StageHalf::plus, 4).volts, 1e-6));
     values.limiter_plus.reset();
     const auto refused = finder->change(values);
     REQUIRE_FALSE(refused.ok());

@@ -7,6 +7,7 @@
 
 #include <rapidcheck.h>
 
+#include <algorithm>
 #include <cmath>
 #include <string>
 
@@ -16,7 +17,7 @@ namespace {
 
 double part() { return *rc::gen::inRange(0, 1001) / 1000.0; }
 
-FullDrive drive_of(const StageValues& values, Half half) {
+FullDrive drive_of(const StageValues& values, StageHalf half) {
     auto drive = FullDrive::create(values, half);
     if (!drive) {
         throw std::runtime_error(drive.error().message);
@@ -33,7 +34,7 @@ std::vector<LocusPoint> locus_of(FullDrive& drive, int points = 33) {
     return std::move(locus).value();
 }
 
-double toward(Half half) { return half == Half::plus ? 1 : -1; }
+double toward(StageHalf half) { return half == StageHalf::plus ? 1 : -1; }
 
 StageValues any_limited() {
     StageValues values = simulated::stage("b2_dual");
@@ -58,7 +59,7 @@ StageValues any_limited() {
 TEST_CASE("limiter: the locus of both halves as simulated", "[core][stage]") {
     // Circuit simulation of b2_dual. Tolerance of the circuit 2 % here (10 % allowed), 0.15 A below
     // 1.5 A; closed form with the limiter's own card 10 %, with a textbook 0.65 V 30 %.
-    for (const Half half : {Half::plus, Half::minus}) {
+    for (const StageHalf half : {StageHalf::plus, StageHalf::minus}) {
         const StageValues values = simulated::stage("b2_dual");
         FullDrive drive = drive_of(values, half);
         LimiterConditions known = limiter_conditions(values, half);
@@ -67,7 +68,7 @@ TEST_CASE("limiter: the locus of both halves as simulated", "[core][stage]") {
         blind.base_a = 0;
         int points = 0;
         for (const auto& row : test_data::rows_of("limiter_locus.csv")) {
-            if ((row.text("half") == "plus") != (half == Half::plus)) {
+            if ((row.text("half") == "plus") != (half == StageHalf::plus)) {
                 continue;
             }
             const double output_v = row.number("output_v");
@@ -102,7 +103,7 @@ TEST_CASE("limiter: where it begins to act, as simulated", "[core][stage]") {
         if (row.text("onset_a") == "none" || std::abs(row.number("output_v")) > 25) {
             continue;
         }
-        const Half half = row.text("half") == "plus" ? Half::plus : Half::minus;
+        const StageHalf half = row.text("half") == "plus" ? StageHalf::plus : StageHalf::minus;
         const auto onset = onset_current_a(simulated::stage("b2_dual"), half,
                                            row.number("output_v"), row.number("final_a"));
         REQUIRE(onset.ok());
@@ -111,7 +112,7 @@ TEST_CASE("limiter: where it begins to act, as simulated", "[core][stage]") {
                               << row.text("onset_a"));
         CHECK(near(**onset, row.number("onset_a"), 0.05));
     }
-    CHECK_FALSE(onset_current_a(simulated::stage("a_ef2"), Half::plus, 0, 4)->has_value());
+    CHECK_FALSE(onset_current_a(simulated::stage("a_ef2"), StageHalf::plus, 0, 4)->has_value());
 }
 
 TEST_CASE("limiter: flat, single and dual slope in closed form", "[core][stage]") {
@@ -151,7 +152,7 @@ TEST_CASE("limiter: circuit and closed form agree over networks nobody tuned", "
     // Two ways to compute the same: 10 %, or 0.15 A below 1.5 A.
     CHECK(rc::check([] {
         const StageValues values = any_limited();
-        const Half half = *rc::gen::element(Half::plus, Half::minus);
+        const StageHalf half = *rc::gen::element(StageHalf::plus, StageHalf::minus);
         FullDrive drive = drive_of(values, half);
         const double output_v = -25 + 40 * part();
         const auto point = drive.at(toward(half) * output_v);
@@ -168,10 +169,10 @@ TEST_CASE("limiter: circuit and closed form agree over networks nobody tuned", "
 
 TEST_CASE("limiter: the sensed resistor carries a share of the pairs' current", "[core][stage]") {
     StageValues values = simulated::stage("b2_dual");
-    const double one = *trip_current_a(values, Half::plus);
+    const double one = *trip_current_a(values, StageHalf::plus);
     for (const int pairs : {2, 3}) {
         values.pairs = pairs;
-        const double all = *trip_current_a(values, Half::plus);
+        const double all = *trip_current_a(values, StageHalf::plus);
         INFO(pairs << " pairs: " << all << " A");
         CHECK(near(all, pairs * one, 0.04));
     }
@@ -180,13 +181,13 @@ TEST_CASE("limiter: the sensed resistor carries a share of the pairs' current", 
 TEST_CASE("limiter: nearly a short gives what simulation gives", "[core][stage]") {
     // 0.1 ohm, 1 kHz overdriven: 4.299 and 4.614 A. 3 %.
     const StageValues values = simulated::stage("b2_dual");
-    for (const Half half : {Half::plus, Half::minus}) {
+    for (const StageHalf half : {StageHalf::plus, StageHalf::minus}) {
         auto finder = ClipFinder::create(values, half, 0.1);
         REQUIRE(finder.ok());
         const auto clip = finder->into(0.1);
         REQUIRE(clip.ok());
         CHECK(clip->cause == ClipCause::limiter);
-        CHECK(near(clip->current_a, half == Half::plus ? 4.29853 : 4.61426, 0.03));
+        CHECK(near(clip->current_a, half == StageHalf::plus ? 4.29853 : 4.61426, 0.03));
     }
 }
 
@@ -195,7 +196,7 @@ TEST_CASE("limiter: a leaky transistor takes the drive", "[core][stage]") {
     StageValues values = simulated::stage("b2_dual");
     for (const auto& row : test_data::rows_of("limiter_leak.csv")) {
         values.limiter_plus->leak_ohm = row.number("leak_ohm");
-        auto finder = ClipFinder::create(values, Half::plus, 8);
+        auto finder = ClipFinder::create(values, StageHalf::plus, 8);
         REQUIRE(finder.ok());
         const auto clip = finder->into(8);
         REQUIRE(clip.ok());
@@ -204,14 +205,14 @@ TEST_CASE("limiter: a leaky transistor takes the drive", "[core][stage]") {
         CHECK((clip->cause == ClipCause::drive) == (row.number("leak_ohm") < 500));
     }
     // Closed form, gains at their own currents, 0.67 V across the diode at 5 mA; 5 %.
-    const double formula_v = 8 * drive_limited_a(values, Half::plus, 5.372e-3, 8, {390, 0.67});
+    const double formula_v = 8 * drive_limited_a(values, StageHalf::plus, 5.372e-3, 8, {390, 0.67});
     INFO(formula_v);
     CHECK(near(formula_v, 31.845, 0.05));
     // On the voltage amplifier's side there is current to spare.
     values = simulated::stage("b2_dual");
-    const double whole = *trip_current_a(values, Half::minus);
+    const double whole = *trip_current_a(values, StageHalf::minus);
     values.limiter_minus->leak_ohm = 390;
-    const double leaky = *trip_current_a(values, Half::minus);
+    const double leaky = *trip_current_a(values, StageHalf::minus);
     INFO(leaky << " of " << whole);
     CHECK(near(leaky, whole, 0.05));
 }
@@ -220,12 +221,12 @@ TEST_CASE("limiter: a leak never raises what a half gives", "[core][stage]") {
     CHECK(rc::check([] {
         StageValues values = any_limited();
         const double output_v = -20 + 45 * part();
-        FullDrive whole = drive_of(values, Half::plus);
+        FullDrive whole = drive_of(values, StageHalf::plus);
         const double leak_ohm = 100 * std::pow(100, part());
         values.limiter_plus->leak_ohm = leak_ohm;
-        FullDrive leaky = drive_of(values, Half::plus);
+        FullDrive leaky = drive_of(values, StageHalf::plus);
         values.limiter_plus->leak_ohm = leak_ohm / 2;
-        FullDrive leakier = drive_of(values, Half::plus);
+        FullDrive leakier = drive_of(values, StageHalf::plus);
         const auto a = whole.at(output_v);
         const auto b = leaky.at(output_v);
         const auto c = leakier.at(output_v);
@@ -244,8 +245,8 @@ TEST_CASE("limiter: a stage turned over limits turned over", "[core][stage]") {
         values.limiter_minus->sense_ohm *= 0.5 + part();
         const StageValues over = simulated::turned_over(values);
         const double output_v = -20 + 40 * part();
-        FullDrive here = drive_of(values, Half::plus);
-        FullDrive there = drive_of(over, Half::minus);
+        FullDrive here = drive_of(values, StageHalf::plus);
+        FullDrive there = drive_of(over, StageHalf::minus);
         const auto a = here.at(output_v);
         const auto b = there.at(-output_v);
         RC_ASSERT(a.ok());
@@ -258,7 +259,7 @@ TEST_CASE("limiter: a stage turned over limits turned over", "[core][stage]") {
 TEST_CASE("limiter: the greatest sine into a resistor is the clip volts into it", "[core][stage]") {
     // Another way: the load as a resistor in the circuit. 0.3 %.
     const StageValues values = simulated::stage("b2_dual");
-    for (const Half half : {Half::plus, Half::minus}) {
+    for (const StageHalf half : {StageHalf::plus, StageHalf::minus}) {
         FullDrive drive = drive_of(values, half);
         std::vector<LocusPoint> locus = locus_of(drive);
         auto finder = ClipFinder::create(values, half, 8);
@@ -280,7 +281,7 @@ TEST_CASE("limiter: a sine into a complex load, walked through phase by phase", 
     // greatest sine it holds all of the half's, 3 % above it fails somewhere or its limiter has
     // taken the drive.
     const StageValues values = simulated::stage("b2_dual");
-    for (const Half half : {Half::plus, Half::minus}) {
+    for (const StageHalf half : {StageHalf::plus, StageHalf::minus}) {
         FullDrive drive = drive_of(values, half);
         std::vector<LocusPoint> locus = locus_of(drive);
         for (const double phase_deg : {30.0, 45.0, -60.0}) {
@@ -320,12 +321,12 @@ TEST_CASE("limiter: reactive loads against simulation", "[core][stage]") {
     for (const auto& row : test_data::rows_of("clip_complex.csv")) {
         const StageValues values = simulated::stage(row.text("stage"));
         const double phase_deg = row.number("phase_deg");
-        for (const Half half : {Half::plus, Half::minus}) {
+        for (const StageHalf half : {StageHalf::plus, StageHalf::minus}) {
             FullDrive drive = drive_of(values, half);
             std::vector<LocusPoint> locus = locus_of(drive);
             const auto sine = greatest_sine(drive, locus, {4, phase_deg});
             REQUIRE(sine.ok());
-            const double peak_v = row.number(half == Half::plus ? "plus_v" : "minus_v");
+            const double peak_v = row.number(half == StageHalf::plus ? "plus_v" : "minus_v");
             INFO(row.text("stage")
                  << " at " << phase_deg << ": " << sine->peak_v << " against " << peak_v);
             if (phase_deg == 0) {
@@ -344,25 +345,26 @@ TEST_CASE("limiter: a network that locks the half out is seen", "[core][stage]")
     StageValues values = simulated::stage("b2_dual");
     values.limiter_plus->ground_ohm.reset();
     values.limiter_plus->own_rail_ohm = 14e3;
-    FullDrive drive = drive_of(values, Half::plus);
+    FullDrive drive = drive_of(values, StageHalf::plus);
     const std::vector<LocusPoint> locus = locus_of(drive);
-    const auto locked = lock_out_v(locus, Half::plus);
+    const auto locked = lock_out_v(locus, StageHalf::plus);
     REQUIRE(locked.has_value());
-    const auto formula = lock_out_v(*values.limiter_plus, limiter_conditions(values, Half::plus));
+    const auto formula =
+        lock_out_v(*values.limiter_plus, limiter_conditions(values, StageHalf::plus));
     REQUIRE(formula.has_value());
     INFO(*locked << " against " << *formula);
     // Softly, and on the grid of the locus: 4 V.
     CHECK(near_abs(*locked, *formula, 4));
     // A reactive load then has nothing there.
-    CHECK(greatest_sine(locus, Half::plus, {8, 60}).peak_v <
-          greatest_sine(locus, Half::plus, {8, 0}).peak_v);
-    FullDrive whole = drive_of(simulated::stage("b2_dual"), Half::plus);
-    CHECK_FALSE(lock_out_v(locus_of(whole), Half::plus).has_value());
+    CHECK(greatest_sine(locus, StageHalf::plus, {8, 60}).peak_v <
+          greatest_sine(locus, StageHalf::plus, {8, 0}).peak_v);
+    FullDrive whole = drive_of(simulated::stage("b2_dual"), StageHalf::plus);
+    CHECK_FALSE(lock_out_v(locus_of(whole), StageHalf::plus).has_value());
 }
 
 TEST_CASE("limiter: locus outputs run from the own rail to the far one, zero among them",
           "[core][stage]") {
-    for (const Half half : {Half::plus, Half::minus}) {
+    for (const StageHalf half : {StageHalf::plus, StageHalf::minus}) {
         for (const int points : {8, 21, 40}) {
             StageValues values = simulated::stage("b2_dual");
             values.rail_minus_v = 30;
@@ -372,7 +374,7 @@ TEST_CASE("limiter: locus outputs run from the own rail to the far one, zero amo
                 CHECK(toward(half) * outputs[i] < toward(half) * outputs[i - 1]);
             }
             CHECK(std::count(outputs.begin(), outputs.end(), 0.0) == 1);
-            CHECK(outputs.front() == (half == Half::plus ? 40 : -30));
+            CHECK(outputs.front() == (half == StageHalf::plus ? 40 : -30));
         }
     }
 }

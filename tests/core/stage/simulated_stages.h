@@ -147,8 +147,8 @@ inline railside::StageValues turned_over(railside::StageValues v) {
     const double minus_ohm = v.emitter_minus_ohm.value_or(v.emitter_ohm);
     v.emitter_minus_ohm = v.emitter_ohm;
     v.emitter_ohm = minus_ohm;
-    v.feed_side =
-        v.feed_side == railside::Half::plus ? railside::Half::minus : railside::Half::plus;
+    v.feed_side = v.feed_side == railside::StageHalf::plus ? railside::StageHalf::minus
+                                                           : railside::StageHalf::plus;
     return v;
 }
 

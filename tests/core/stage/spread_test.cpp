@@ -8,6 +8,7 @@
 
 #include <rapidcheck.h>
 
+#include <algorithm>
 #include <cmath>
 #include <map>
 #include <string>

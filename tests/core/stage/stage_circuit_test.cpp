@@ -139,7 +139,7 @@ TEST_CASE("stage: every topology finds its idle point", "[core][stage]") {
     for (const Topology topology : {Topology::follower, Topology::follower_triple, Topology::quasi,
                                     Topology::feedback_pair}) {
         for (const int pairs : {1, 2, 5}) {
-            for (const Half feed : {Half::plus, Half::minus}) {
+            for (const StageHalf feed : {StageHalf::plus, StageHalf::minus}) {
                 StageValues values = a_ef2_stage();
                 values.topology = topology;
                 values.pairs = pairs;

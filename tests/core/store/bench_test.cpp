@@ -9,6 +9,7 @@
 #include <rapidcheck.h>
 #include <sqlite3.h>
 
+#include <algorithm>
 #include <csignal>
 #include <set>
 #include <thread>

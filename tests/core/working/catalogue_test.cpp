@@ -9,6 +9,7 @@
 #include <nlohmann/json.hpp>
 #include <rapidcheck.h>
 
+#include <algorithm>
 #include <cmath>
 #include <memory>
 #include <set>

@@ -7,6 +7,7 @@
 
 #include <rapidcheck.h>
 
+#include <algorithm>
 #include <cmath>
 #include <string>
 
@@ -274,7 +275,7 @@ TEST_CASE("clip working: the picture tells current from volts", "[core][working]
         }
         if (curve.key == "plus") {
             CHECK(curve.role == CurveRole::plus);
-            // Half the load, half the volts, if a current ends it.
+            // StageHalf the load, half the volts, if a current ends it.
             CHECK(near(curve.y.values.front(), 32.12 / 4, 1e-9));
         }
     }

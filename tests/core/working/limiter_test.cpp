@@ -11,6 +11,7 @@
 
 #include <rapidcheck.h>
 
+#include <algorithm>
 #include <cmath>
 #include <string>
 
@@ -168,9 +169,9 @@ TEST_CASE("limiter working: the closed form's doubts are the circuit's", "[core]
     REQUIRE(add_limiters(*given, inputs).ok());
     REQUIRE(add_limiter_devices(*given, inputs).ok());
     given->values.spreader = FixedSpreader{resting_spread_v(given->values)};
-    for (const Half half : {Half::plus, Half::minus}) {
+    for (const StageHalf half : {StageHalf::plus, StageHalf::minus}) {
         for (const double toward_v : {-20.0, 0.0, 15.0}) {
-            const double output_v = half == Half::plus ? toward_v : -toward_v;
+            const double output_v = half == StageHalf::plus ? toward_v : -toward_v;
             const auto circuit =
                 over_doubts<1>(*given, [&](const StageValues& v) -> Result<std::array<double, 1>> {
                     StageValues there = v;
@@ -184,14 +185,14 @@ TEST_CASE("limiter working: the closed form's doubts are the circuit's", "[core]
             const auto formula =
                 over_doubts<1>(*given, [&](const StageValues& v) -> Result<std::array<double, 1>> {
                     return std::array{
-                        limit_a(half == Half::plus ? *v.limiter_plus : *v.limiter_minus,
+                        limit_a(half == StageHalf::plus ? *v.limiter_plus : *v.limiter_minus,
                                 limiter_conditions(v, half), toward_v)};
                 });
             REQUIRE(circuit.ok());
             REQUIRE(formula.ok());
             const Interval a = (*circuit)[0];
             const Interval b = (*formula)[0];
-            INFO((half == Half::plus ? "+ " : "− ")
+            INFO((half == StageHalf::plus ? "+ " : "− ")
                  << toward_v << ": " << a.low << ", " << a.value << ", " << a.high << " against "
                  << b.low << ", " << b.value << ", " << b.high);
             CHECK(near_abs(a.high - a.value, b.high - b.value, 0.2 * width(b)));
