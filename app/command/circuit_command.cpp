@@ -1,5 +1,6 @@
 // `circuit`: a SPICE netlist worked out, as an operating point, a sweep or a transient.
 #include "app/command/commands.h"
+#include "app/command/small_file.h"
 #include "app/command/text_layout.h"
 #include "core/circuit/netlist.h"
 #include "core/circuit/solver.h"
@@ -14,8 +15,6 @@
 #include <algorithm>
 #include <cmath>
 #include <filesystem>
-#include <fstream>
-#include <iterator>
 
 namespace railside {
 
@@ -27,15 +26,13 @@ constexpr std::string_view k_temperature = "--temperature";
 constexpr std::string_view k_sweep = "--sweep";
 constexpr std::string_view k_transient = "--transient";
 constexpr std::string_view k_uic = "--uic";
-constexpr std::string_view k_json = "--json";
 constexpr std::string_view k_temperature_name = "temperature";
 
 constexpr double k_lowest_c = -200;
 constexpr double k_highest_c = 400;
 constexpr int k_most_steps = 10'000;
 constexpr double k_most_rows = 100'000;
-constexpr std::uintmax_t k_most_bytes = 8U << 20U;
-constexpr int k_digits = 5;
+constexpr int k_answer_digits = 5;
 
 using Json = nlohmann::json;
 
@@ -168,33 +165,17 @@ Result<Asked> read_asked(const Options& options) {
     return asked;
 }
 
-Result<std::string> file_text(const std::filesystem::path& file, std::string_view name) {
-    std::error_code error;
-    const auto size = std::filesystem::file_size(file, error);
-    if (error || !std::filesystem::is_regular_file(file, error))
-        return Error{ErrorCode::not_found, std::string(name),
-                     fmt::format("there is no file {}.", railside::quoted(name))};
-    if (size > k_most_bytes)
-        return Error{
-            ErrorCode::out_of_range, std::string(name),
-            fmt::format("{} has {} bytes. Accepted: at most 8 MB.", railside::quoted(name), size)};
-    std::ifstream stream(file, std::ios::binary);
-    std::string text{std::istreambuf_iterator<char>(stream), {}};
-    if (!stream && !stream.eof())
-        return Error{ErrorCode::failed, std::string(name),
-                     fmt::format("{} cannot be read.", railside::quoted(name))};
-    return text;
-}
-
 Result<Netlist> netlist_of(const Asked& asked, const NetlistSettings& settings) {
     const std::string name = asked.file.filename().string();
-    const auto text = file_text(asked.file, name);
+    const auto text = small_text_file(asked.file, "", name);
     if (!text)
         return text.error();
     const std::filesystem::path folder = asked.file.parent_path();
     return read_netlist(
         *text, name,
-        [&folder](std::string_view included) { return file_text(folder / included, included); },
+        [&folder](std::string_view included) {
+            return small_text_file(folder / included, "", included);
+        },
         settings);
 }
 
@@ -305,7 +286,7 @@ std::string_view way_words(SolveReport::Way way) {
 /// What is left of rounding is nothing.
 std::string shown(double value, Unit unit) {
     const double nothing = unit == Unit::ampere ? 1e-15 : 1e-9;
-    return print_short(std::abs(value) < nothing ? 0 : value, unit, k_digits);
+    return print_short(std::abs(value) < nothing ? 0 : value, unit, k_answer_digits);
 }
 
 std::string volts(double value) { return shown(value, Unit::volt); }
@@ -533,7 +514,7 @@ std::string transient_text(const Netlist& netlist, const TransientOptions& optio
         times.push_back(options.step_s * i);
     Column time{"Time", {}};
     for (const double t : times)
-        time.second.push_back(print_short(t, Unit::second, k_digits));
+        time.second.push_back(print_short(t, Unit::second, k_answer_digits));
     std::vector<Column> columns;
     for (std::size_t n = 0; n < answer.nodes.size(); ++n) {
         Column column{node_name(netlist.circuit, answer.nodes[n]), {}};
@@ -574,7 +555,7 @@ Result<Done> run_circuit(const Options& options, std::ostream& out) {
     const auto asked = read_asked(options);
     if (!asked)
         return asked.error();
-    const bool json = options.has(k_json);
+    const bool json = options.has(k_json_option);
     if (asked->sweep) {
         const auto answer = sweep(*asked);
         if (!answer)
@@ -639,7 +620,7 @@ Command circuit_command() {
          "a stop of 1 to 100000 steps", "Options", Often::once, 2},
         {std::string(k_uic), "",
          "The transient starts from what capacitors and inductors state (ic=), the rest at 0.", ""},
-        {std::string(k_json), "", "Prints the answer as JSON, in SI base units.", ""},
+        {std::string(k_json_option), "", "Prints the answer as JSON, in SI base units.", ""},
     };
     return {std::move(spec), run_circuit};
 }

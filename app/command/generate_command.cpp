@@ -23,7 +23,7 @@ constexpr int k_photo_width = 96;
 constexpr int k_photo_height = 64;
 
 constexpr std::array k_makers = {"Orrinvale", "Feldmark", "Tarnhow", "Quillby", "Nordhaven"};
-constexpr std::array k_models = {"SA-260", "SA-120", "P 45", "M2 100", "Stereo 70", "X-8"};
+constexpr std::array k_units = {"SA-260", "SA-120", "HB-45", "KV-110", "OR-70", "TK-8"};
 constexpr std::array k_sides = {"Left", "Right", "Both sides", "The left side", "The right side"};
 constexpr std::array k_faults = {"crackles when warm",     "hums with nothing connected",
                                  "cuts out after an hour", "is too hot to touch",
@@ -42,8 +42,9 @@ constexpr std::array k_notes = {"Dry joint at the relay, resoldered.",
                                 "Trim turned to least before first power.",
                                 "One washer cracked, replaced.",
                                 "Odd solder on the right output pair."};
-constexpr std::array k_stages = {PhotoStage::as_received, PhotoStage::earlier_work,
-                                 PhotoStage::taken_off, PhotoStage::fitted, PhotoStage::finished};
+constexpr std::array k_photo_stages = {PhotoStage::as_received, PhotoStage::earlier_work,
+                                       PhotoStage::taken_off, PhotoStage::fitted,
+                                       PhotoStage::finished};
 
 /// Everything hangs on one seed, so that two benches of one size are alike.
 class Maker {
@@ -126,7 +127,7 @@ std::vector<Entry> make_job(Maker& make, int number) {
     make.begin(k_first_ms + number * k_between_jobs_ms);
     Sheet sheet;
     sheet.maker = make.one_of(k_makers);
-    sheet.model = make.one_of(k_models);
+    sheet.model = make.one_of(k_units);
     sheet.serial = fmt::format("{:05}", make.number(100'000));
     sheet.complaint = fmt::format("{} {} and {}.", make.one_of(k_sides), make.one_of(k_faults),
                                   make.one_of(k_faults));
@@ -196,7 +197,7 @@ Result<Done> generate(const Options& options, std::ostream& out) {
         const auto due = static_cast<int>(std::int64_t{photo_count} * (number + 1) / job_count);
         for (; photo < due; ++photo) {
             PhotoRecord record;
-            record.stage = make.one_of(k_stages);
+            record.stage = make.one_of(k_photo_stages);
             record.caption = fmt::format("Drawn photo {}", photo);
             const auto kept = held->bench().keep_drawing(numbered_picture(photo), record);
             if (!kept)

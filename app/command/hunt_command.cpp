@@ -1,5 +1,6 @@
 // `hunt`: the hunt for a fault played against recorded answers.
 #include "app/command/commands.h"
+#include "app/command/small_file.h"
 #include "app/command/text_layout.h"
 #include "core/circuit/netlist.h"
 #include "core/quantity/refusal.h"
@@ -11,8 +12,6 @@
 #include <algorithm>
 #include <chrono>
 #include <filesystem>
-#include <fstream>
-#include <iterator>
 
 namespace railside {
 
@@ -23,33 +22,13 @@ constexpr std::string_view k_positions = "--positions";
 constexpr std::string_view k_answers = "--answers";
 constexpr std::string_view k_row = "--row";
 constexpr std::string_view k_all = "--all";
-constexpr std::string_view k_json = "--json";
 constexpr std::string_view k_generic = "--generic";
 constexpr std::string_view k_minutes = "--minutes";
 constexpr std::string_view k_outside = "--outside";
 constexpr std::string_view k_samples = "--samples";
-constexpr std::uintmax_t k_most_bytes = 8U << 20U;
 constexpr std::size_t k_listed = 5; // suspects of a ranking that are printed
 
 using Json = nlohmann::json;
-
-Result<std::string> file_text(const std::filesystem::path& file, std::string_view name) {
-    std::error_code error;
-    const auto size = std::filesystem::file_size(file, error);
-    if (error || !std::filesystem::is_regular_file(file, error))
-        return refusal(ErrorCode::not_found, name,
-                       fmt::format("there is no file {}.", railside::quoted(file.string())));
-    if (size > k_most_bytes)
-        return refusal(ErrorCode::out_of_range, name,
-                       fmt::format("{} has {} bytes. Accepted: at most 8 MB.",
-                                   railside::quoted(file.string()), size));
-    std::ifstream stream(file, std::ios::binary);
-    std::string text{std::istreambuf_iterator<char>(stream), {}};
-    if (!stream && !stream.eof())
-        return refusal(ErrorCode::failed, name,
-                       fmt::format("{} cannot be read.", railside::quoted(file.string())));
-    return text;
-}
 
 struct Given {
     Amplifier amplifier;
@@ -71,18 +50,19 @@ Result<Given> read_given(const Options& options) {
                      std::string(k_row), "one of --row ID and --all is accepted."};
 
     const std::filesystem::path netlist_file = options.text_or(k_circuit, "");
-    const auto netlist_text = file_text(netlist_file, k_circuit);
+    const auto netlist_text = small_text_file(netlist_file, k_circuit, netlist_file.string());
     if (!netlist_text)
         return netlist_text.error();
     const std::string netlist_name = netlist_file.filename().string();
     const auto netlist =
         read_netlist(*netlist_text, netlist_name, [&netlist_file](std::string_view included) {
-            return file_text(netlist_file.parent_path() / included, included);
+            return small_text_file(netlist_file.parent_path() / included, included, included);
         });
     if (!netlist)
         return netlist.error();
     const std::string positions_file = options.text_or(k_positions, "");
-    const auto positions_text = file_text(positions_file, k_positions);
+    const auto positions_text =
+        small_text_file(positions_file, k_positions, positions_file.string());
     if (!positions_text)
         return positions_text.error();
     auto amplifier = read_amplifier(netlist->circuit, netlist_name, *netlist_text, *positions_text,
@@ -93,7 +73,7 @@ Result<Given> read_given(const Options& options) {
     given.name = netlist_file.stem().string();
 
     const std::string answers_file = options.text_or(k_answers, "");
-    const auto answers_text = file_text(answers_file, k_answers);
+    const auto answers_text = small_text_file(answers_file, k_answers, answers_file.string());
     if (!answers_text)
         return answers_text.error();
     auto rows =
@@ -111,7 +91,7 @@ Result<Given> read_given(const Options& options) {
                            [&](const AnswerRow& row) { return row.text("amp") != given.name; }),
             given.rows.end());
     if (const auto file = options.text(k_minutes)) {
-        const auto text = file_text(*file, k_minutes);
+        const auto text = small_text_file(*file, k_minutes, file->string());
         if (!text)
             return text.error();
         const auto minutes = read_minutes(*text, std::filesystem::path(*file).filename().string());
@@ -358,7 +338,7 @@ Result<Done> run_hunt(const Options& options, std::ostream& out) {
         (void)hunt->next_test(early);
         summary.slowest_s = std::max(summary.slowest_s, seconds_since(asked) / 2);
         summary.add(played);
-        if (options.has(k_json)) {
+        if (options.has(k_json_option)) {
             list.push_back(played_json(*hunt, played));
         } else if (wanted) {
             print_played(*hunt, played, out);
@@ -375,7 +355,7 @@ Result<Done> run_hunt(const Options& options, std::ostream& out) {
                              first.probability * 100, played.shows ? "" : "; shows nowhere")});
         }
     }
-    if (options.has(k_json)) {
+    if (options.has(k_json_option)) {
         Json answer{{"amplifier", given->name},
                     {"generic", given->options.predictions.generic},
                     {"circuits_worked_out", hunt->predictions().circuits},
@@ -428,7 +408,7 @@ Command hunt_command() {
          "outside alone.",
          ""},
         {std::string(k_samples), "COUNT", "Draws of the device constants.", "2 to 64"},
-        {std::string(k_json), "", "Prints the answer as JSON, in SI base units.", ""},
+        {std::string(k_json_option), "", "Prints the answer as JSON, in SI base units.", ""},
     };
     return {std::move(spec), run_hunt};
 }

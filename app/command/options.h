@@ -64,6 +64,9 @@ class Options {
 [[nodiscard]] Result<Options> parse_options(const CommandSpec& command,
                                             std::span<const std::string_view> args);
 
+/// The option of every command whose answer is a table: print it as JSON instead.
+inline constexpr std::string_view k_json_option = "--json";
+
 /// Usage, what it is about and every option with its help.
 [[nodiscard]] std::string help_text(const CommandSpec& command);
 

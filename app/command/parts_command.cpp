@@ -17,7 +17,6 @@ namespace {
 using Json = nlohmann::json;
 
 constexpr std::string_view k_type = "TYPE";
-constexpr std::string_view k_json = "--json";
 constexpr int k_digits = 4;
 
 std::string value_or_unknown(const std::optional<double>& value, Unit unit) {
@@ -201,7 +200,7 @@ Result<Done> show_type(std::string_view typed, const Options& options, std::ostr
                                  quoted(typed), types.size(),
                                  near.empty() ? "" : fmt::format(" (did you mean {}?)", near))};
     }
-    if (!options.has(k_json)) {
+    if (!options.has(k_json_option)) {
         out << part_text(*found);
         return Done{};
     }
@@ -218,7 +217,7 @@ Result<Done> show_parts(const Options& options, std::ostream& out) {
     if (const auto typed = options.text(k_type))
         return show_type(*typed, options, out);
     const PartsTable& table = builtin_parts();
-    if (options.has(k_json)) {
+    if (options.has(k_json_option)) {
         Json all = Json::array();
         for (const Part& part : table.parts)
             all.push_back(part_json(part));
@@ -255,8 +254,8 @@ Command parts_command() {
                             "MJ15003G. Without it the whole "
                             "table is listed.",
                             "", "Words", Often::maybe});
-    spec.options.push_back(
-        {std::string(k_json), "", "Prints JSON, numbers in SI base units, null for unknown.", ""});
+    spec.options.push_back({std::string(k_json_option), "",
+                            "Prints JSON, numbers in SI base units, null for unknown.", ""});
     return {std::move(spec), show_parts};
 }
 

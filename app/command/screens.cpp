@@ -19,8 +19,8 @@ constexpr double k_most_px = 8192;
 // What fonts can be built for (app/ui/theme.h).
 constexpr double k_least_px_per_mm = 2;
 constexpr double k_most_px_per_mm = 40;
-constexpr double k_least_density = 0.5;
-constexpr double k_most_density = 8;
+constexpr double k_least_scale = 0.5;
+constexpr double k_most_scale = 8;
 
 /// Millimetres a unit of a screen of that diagonal, square pixels.
 double of_diagonal(double inches, double width, double height) {
@@ -114,12 +114,12 @@ Result<Screen> parse_screen(std::string_view text, std::optional<double> mm_per_
             const auto density = parse_plain_number(text.substr(at + 1), "density");
             if (!density)
                 return bad_screen(text);
-            if (!(*density >= k_least_density && *density <= k_most_density))
+            if (!(*density >= k_least_scale && *density <= k_most_scale))
                 return Error{
                     ErrorCode::out_of_range, "--screen",
                     fmt::format(
                         "A density of {:g} pixels a unit is not accepted. Accepted: {:g} to {:g}.",
-                        *density, k_least_density, k_most_density)};
+                        *density, k_least_scale, k_most_scale)};
             wanted.density = *density;
         }
         const auto size = pixel_size(std::round(numbers->first * wanted.density),

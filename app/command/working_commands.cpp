@@ -21,7 +21,6 @@ namespace {
 
 constexpr std::string_view k_accuracy = "--accuracy";
 constexpr std::string_view k_models = "--models";
-constexpr std::string_view k_json = "--json";
 constexpr std::size_t k_most_models_bytes = 4'000'000;
 // What read_input takes when none is given (core/working/working.h).
 constexpr MeterAccuracy k_usual_accuracy{0.005, 3};
@@ -176,7 +175,7 @@ CommandSpec spec_of(const Working& working) {
             {std::string(k_models), "FILE",
              "SPICE .model cards. A device option that names one of them means that card.",
              "a text file of .model cards, up to 4 MB", "Other"});
-    spec.options.push_back({std::string(k_json), "",
+    spec.options.push_back({std::string(k_json_option), "",
                             "Prints the answer as JSON, with its curves, in SI base units.", "",
                             "Other"});
     return spec;
@@ -270,7 +269,7 @@ Result<Done> answer(const Working& working, const Options& options, std::ostream
     const auto outcome = run_working(working, inputs);
     if (!outcome)
         return outcome.error();
-    if (options.has(k_json))
+    if (options.has(k_json_option))
         out << to_text(working_to_json(working, inputs, *outcome));
     else
         out << outcome_text(working, inputs, *outcome, working.name);
@@ -278,7 +277,7 @@ Result<Done> answer(const Working& working, const Options& options, std::ostream
 }
 
 Result<Done> list_workings(const Options& options, std::ostream& out) {
-    if (options.has(k_json)) {
+    if (options.has(k_json_option)) {
         out << to_text(catalogue_to_json());
         return Done{};
     }
@@ -321,8 +320,8 @@ Command workings_command() {
     spec.usage = "[--json]";
     spec.about = "Prints every working with its fields: what each is, its unit, what is accepted, "
                  "what stands when it is not given.";
-    spec.options.push_back(
-        {std::string(k_json), "", "Prints the catalogue as JSON, numbers in SI base units.", ""});
+    spec.options.push_back({std::string(k_json_option), "",
+                            "Prints the catalogue as JSON, numbers in SI base units.", ""});
     return {std::move(spec), list_workings};
 }
 

@@ -2,7 +2,8 @@
 # clang-tidy over every source file of core/ and app/, several sources at once where the build can (RAILSIDE_UNITY):
 # most of its time goes into the headers. Needs .build/release built, for the files it generates.
 # What was found clean is remembered in .build/lint and looked at again only when it, any header, or the checks change.
-# Stops after RAILSIDE_LINT_MINUTES (40). Exit status: 0 clean, 1 not, 77 cannot tell.
+# Stops after RAILSIDE_LINT_MINUTES (40) and goes on there the next time. Exit status: 0 clean, 1 not,
+# 77 cannot tell, or stopped before the end with nothing found so far.
 set -eu
 
 root=$(cd "$(dirname "$0")/../.." && pwd)
@@ -51,7 +52,8 @@ sed -n 's|^ *"file": "\(.*\)".*|\1|p' "$tree/compile_commands.json" | LC_ALL=C s
         [ -f "$mark" ] || printf '%s\0%s\0' "$file" "$mark"
     done >"$list"
 
-export tree tidy
+rm -f "$clean/found"
+export clean tree tidy
 jobs=$(getconf _NPROCESSORS_ONLN 2>/dev/null || echo 2)
 status=0
 # A unity source includes the others, so that they count as its headers: the last three options have them looked at
@@ -64,9 +66,13 @@ timeout "${RAILSIDE_LINT_MINUTES:-40}m" xargs -0 -r -n 2 -P "$jobs" sh -c '
         touch "$1"
     else
         printf "%s\n" "lint: $0" "$words"
+        : >"$clean/found"
         exit 1
     fi' <"$list" || status=$?
 if [ $status = 124 ]; then
-    echo "lint: stopped after ${RAILSIDE_LINT_MINUTES:-40} minutes; run it again, it goes on where it was"
+    [ ! -f "$clean/found" ] || exit 1
+    undone=$(tr "\0" "\n" <"$list" | awk "NR % 2 == 0" | while read -r mark; do [ -f "$mark" ] || echo; done | wc -l)
+    echo "lint: stopped after ${RAILSIDE_LINT_MINUTES:-40} minutes with $undone sources not looked at; run it again, it goes on there"
+    exit 77
 fi
 [ $status = 0 ]

@@ -2,6 +2,7 @@
 
 #include "core/device/model_card.h"
 #include "core/device/spice_text.h"
+#include "core/quantity/ascii.h"
 #include "core/quantity/refusal.h"
 
 #include <fmt/format.h>
@@ -70,7 +71,6 @@ constexpr std::array<Function, 16> k_functions = {{{"abs", k_abs},
                                                    {"max", k_maximum},
                                                    {"pow", k_power}}};
 
-bool is_digit(char c) { return c >= '0' && c <= '9'; }
 bool is_name_char(char c) {
     return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || is_digit(c) || c == '_';
 }

@@ -3,6 +3,7 @@
 #include "core/circuit/formula.h"
 #include "core/device/model_card.h"
 #include "core/device/spice_text.h"
+#include "core/quantity/ascii.h"
 #include "core/quantity/refusal.h"
 
 #include <fmt/format.h>
@@ -15,7 +16,6 @@ namespace {
 
 constexpr int k_most_depth = 64;
 
-bool is_digit(char c) { return c >= '0' && c <= '9'; }
 bool is_letter(char c) { return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || c == '_'; }
 bool is_name_char(char c) { return is_letter(c) || is_digit(c); }
 bool is_blank(char c) { return c == ' ' || c == '\t'; }

@@ -1,5 +1,6 @@
 #include "core/device/drawer.h"
 
+#include "core/quantity/ascii.h"
 #include "core/quantity/refusal.h"
 
 #include <fmt/format.h>
@@ -14,7 +15,6 @@ constexpr std::size_t k_most_lines = 2000;
 constexpr int k_most = 99'999;
 constexpr std::string_view k_times = "\u00d7";
 
-bool is_digit(char c) { return c >= '0' && c <= '9'; }
 bool is_letter(char c) { return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z'); }
 
 std::string_view trimmed(std::string_view text) {

@@ -1,5 +1,6 @@
 #include "core/device/model_card.h"
 
+#include "core/quantity/ascii.h"
 #include "core/quantity/decimal.h"
 #include "core/quantity/refusal.h"
 
@@ -18,7 +19,6 @@ constexpr std::size_t k_most_text = 4U << 20U;
 constexpr std::uint64_t k_most_digits = 1'000'000'000'000'000'000; // one more digit still fits
 constexpr int k_most_exponent = 9999;
 
-bool is_digit(char c) { return c >= '0' && c <= '9'; }
 bool is_letter(char c) { return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z'); }
 
 /// What is accepted of a parameter.

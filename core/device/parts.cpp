@@ -1,5 +1,6 @@
 #include "core/device/parts.h"
 
+#include "core/quantity/ascii.h"
 #include "core/quantity/refusal.h"
 #include "core/quantity/value_code.h"
 #include "parts_table.h"
@@ -20,8 +21,6 @@ constexpr std::size_t k_longest_text = 400;
 constexpr std::size_t k_longest_type = 24;
 
 char upper(char c) { return c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c; }
-bool is_digit(char c) { return c >= '0' && c <= '9'; }
-
 /// Letters and figures alone, letters large.
 std::string plain_key(std::string_view text) {
     std::string key;

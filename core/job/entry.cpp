@@ -135,6 +135,8 @@ bool is_entry_id(std::string_view text) {
            text.find_first_not_of(k_base32) == std::string_view::npos && text[0] <= '7';
 }
 
+bool is_far_ahead(std::string_view entry_id) { return !entry_id.empty() && entry_id[0] >= '4'; }
+
 std::string make_entry_id(std::int64_t time_ms, const std::array<std::uint8_t, 10>& chance,
                           std::string_view previous) {
     std::int64_t time = std::clamp<std::int64_t>(time_ms, 0, k_last_time);

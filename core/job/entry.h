@@ -63,6 +63,8 @@ struct Entry {
                                         const std::array<std::uint8_t, 10>& chance,
                                         std::string_view previous);
 [[nodiscard]] bool is_entry_id(std::string_view text);
+/// Whether the time in an entry's id lies past the year 6429, where no clock that is right will be.
+[[nodiscard]] bool is_far_ahead(std::string_view entry_id);
 
 /// What stands in `job` of the entries that are the bench's own: its book (book.h). No job has it.
 inline constexpr std::string_view k_bench_book = "00000000000000000000000000";

@@ -1,5 +1,6 @@
 #include "core/quantity/value_code.h"
 
+#include "core/quantity/ascii.h"
 #include "core/quantity/decimal.h"
 #include "core/quantity/refusal.h"
 
@@ -131,8 +132,6 @@ int unit_exponent(Unit unit) { return unit == Unit::percent ? -2 : 0; }
 
 // ---------------------------------------------------------------------------------------------------------------------
 // Pieces of text
-
-bool is_digit(char c) { return c >= '0' && c <= '9'; }
 
 std::string_view take_digits(std::string_view& rest) {
     std::size_t n = 0;

@@ -1,6 +1,7 @@
 // The printing half of value_code.h, and plain numbers from files.
 #include "core/quantity/value_code.h"
 
+#include "core/quantity/ascii.h"
 #include "core/quantity/decimal.h"
 #include "core/quantity/refusal.h"
 
@@ -80,8 +81,6 @@ std::string print_decimal(const Decimal& decimal, Unit unit) {
 void drop_trailing_noughts(Decimal& decimal) {
     decimal.digits.resize(std::max<std::size_t>(decimal.digits.find_last_not_of('0') + 1, 1));
 }
-
-bool is_digit(char c) { return c >= '0' && c <= '9'; }
 
 } // namespace
 

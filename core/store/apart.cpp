@@ -2,6 +2,7 @@
 
 #include "core/job/utf8.h"
 #include "core/store/disk.h"
+#include "core/store/file_handle.h"
 #include "core/store/image.h"
 
 #include <fmt/format.h>
@@ -80,30 +81,8 @@ namespace {
 using Clock = std::chrono::steady_clock;
 
 /// A file descriptor that closes itself.
-class Handle {
-  public:
-    Handle() = default;
-    Handle(const Handle&) = delete;
-    Handle& operator=(const Handle&) = delete;
-    ~Handle() { close(); }
-    void close() {
-        if (fd_ >= 0)
-            ::close(fd_);
-        fd_ = -1;
-    }
-    void hold(int fd) {
-        close();
-        fd_ = fd;
-    }
-    [[nodiscard]] int get() const { return fd_; }
-    [[nodiscard]] bool open() const { return fd_ >= 0; }
-
-  private:
-    int fd_ = -1;
-};
-
 /// A socket pair, closed on exec. Sockets, because writing to one can be told not to raise SIGPIPE.
-bool make_pair(Handle& ours, Handle& theirs) {
+bool make_pair(FileHandle& ours, FileHandle& theirs) {
     int pair[2] = {-1, -1};
 #if defined(SOCK_CLOEXEC)
     if (::socketpair(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0, pair) != 0)
@@ -257,7 +236,8 @@ enum class Ending { answered, closed, late };
 
 /// Gives the bytes and takes the answer, both as they go, until the answer is whole or the time is
 /// over.
-Ending talk(Handle& input, Handle& output, std::span<const std::byte> bytes, Answer& answer) {
+Ending talk(FileHandle& input, FileHandle& output, std::span<const std::byte> bytes,
+            Answer& answer) {
     const Clock::time_point until = Clock::now() + std::chrono::seconds(apart::k_time_limit_s);
     while (true) {
         const auto left =
@@ -265,12 +245,12 @@ Ending talk(Handle& input, Handle& output, std::span<const std::byte> bytes, Ans
         if (left <= 0)
             return Ending::late;
         pollfd waits[2] = {{output.get(), POLLIN, 0}, {input.get(), POLLOUT, 0}};
-        const int ready = ::poll(waits, input.open() ? 2 : 1, static_cast<int>(left));
+        const int ready = ::poll(waits, input.ok() ? 2 : 1, static_cast<int>(left));
         if (ready < 0 && errno != EINTR)
             return Ending::closed;
         if (ready <= 0)
             continue;
-        if (input.open() && waits[1].revents != 0) {
+        if (input.ok() && waits[1].revents != 0) {
             const ssize_t n = ::send(input.get(), bytes.data(),
                                      std::min<std::size_t>(bytes.size(), 1U << 20U), k_send_flags);
             if (n > 0)
@@ -332,10 +312,10 @@ Result<Picture> decode_apart(const fs::path& decoder, std::span<const std::byte>
             fmt::format(
                 "{} could not be read: the program {} is missing. Install Railside once more.",
                 file_name, decoder.string())};
-    Handle input;
-    Handle their_input;
-    Handle output;
-    Handle their_output;
+    FileHandle input;
+    FileHandle their_input;
+    FileHandle output;
+    FileHandle their_output;
     Child child;
     int failed = 0;
     if (!make_pair(input, their_input) || !make_pair(output, their_output))

@@ -24,9 +24,9 @@ namespace {
 constexpr int k_pages_at_once = 256;
 constexpr std::size_t k_most_marker = 10'000;
 constexpr std::size_t k_most_journal = std::size_t{16} << 30U;
-constexpr int k_most_value = 64'500'000;
+constexpr int k_most_entry_row = 64'500'000;
 constexpr const char* k_marker = "backup.json";
-constexpr std::string_view k_tables[] = {"about", "entry"};
+constexpr std::string_view k_backup_tables[] = {"about", "entry"};
 
 /// What a backup's marker says; empty when there is none that can be read.
 std::string marked_bench(const fs::path& folder) {
@@ -80,7 +80,7 @@ struct Contents {
 Result<Contents> read_journal(const fs::path& file) {
     if (Result<Done> known = check_bench_header(file); !known.ok())
         return known.error();
-    Result<Database> database = Database::open_foreign(file, k_tables, k_most_value);
+    Result<Database> database = Database::open_foreign(file, k_backup_tables, k_most_entry_row);
     if (!database.ok())
         return database.error();
     {
@@ -161,15 +161,8 @@ Result<Done> copy_files(const Contents& contents, const Vault& from, Vault& to,
     return Done{};
 }
 
-void remove_draft(const fs::path& draft) {
-    for (const char* ending : {"", "-journal", "-wal", "-shm"}) {
-        std::error_code ignored;
-        fs::remove(draft.string() + ending, ignored);
-    }
-}
-
 Result<Done> copy_journal(const BackupSource& source, const fs::path& draft) {
-    remove_draft(draft);
+    remove_database(draft);
     Result<Database> copy = Database::open(draft, Opening::fresh);
     if (!copy.ok())
         return copy.error();
@@ -241,13 +234,13 @@ Result<BackupReport> make_backup(const BackupSource& source, const fs::path& to)
         return marked.error();
     const fs::path draft = to / "bench.db.part";
     if (Result<Done> copied = copy_journal(source, draft); !copied.ok()) {
-        remove_draft(draft);
+        remove_database(draft);
         return copied.error();
     }
     // From the copy, so that every photo it names was in the vault before its entry.
     const Result<Contents> contents = read_journal(draft);
     if (!contents.ok()) {
-        remove_draft(draft);
+        remove_database(draft);
         return contents.error();
     }
     Result<std::unique_ptr<Vault>> vault = Vault::open(to);
@@ -255,7 +248,7 @@ Result<BackupReport> make_backup(const BackupSource& source, const fs::path& to)
         return vault.error();
     BackupReport report = begun_report(*contents);
     if (Result<Done> copied = copy_files(*contents, *source.vault, **vault, report); !copied.ok()) {
-        remove_draft(draft);
+        remove_database(draft);
         return copied.error();
     }
     // Last, so that the journal in the backup never names what is not there.
@@ -289,12 +282,12 @@ Result<BackupReport> restore_backup(const fs::path& from, const fs::path& to) {
         return copied.error();
     const fs::path draft = to / "bench.db.part";
     if (Result<Done> copied = copy_whole(from / "bench.db", draft, k_most_journal); !copied.ok()) {
-        remove_draft(draft);
+        remove_database(draft);
         return copied.error();
     }
     const Result<Contents> again = read_journal(draft);
     if (!again.ok() || again->entries != contents->entries || again->bench != contents->bench) {
-        remove_draft(draft);
+        remove_database(draft);
         return again.ok() ? Error{ErrorCode::failed, to.string(),
                                   fmt::format("{} could not be read back as it was written. Check "
                                               "the disk.",

@@ -40,16 +40,12 @@ constexpr int k_drawing_quality = 88;
 constexpr int k_most_longest = 16384;
 constexpr std::size_t k_most_recording = 64'000'000;
 constexpr std::size_t k_most_causes = 4;
-constexpr int k_first_far_letter = '4'; // an id that begins with it lies past the year 6429
 
 /// Makes the database under another name and renames it when it is whole, so that bench.db is never
 /// half made.
 Result<Done> make_database(const fs::path& folder, const std::string& bench) {
     const fs::path draft = folder / "bench.db.part";
-    for (const char* ending : {"", "-journal", "-wal", "-shm"}) {
-        std::error_code ignored;
-        fs::remove(draft.string() + ending, ignored);
-    }
+    remove_database(draft);
     {
         Result<Database> database = Database::open(draft, Opening::fresh);
         if (!database.ok())
@@ -129,7 +125,7 @@ class BenchOnDisk final : public Bench {
         for (const Entry& entry : entries) {
             if (Result<Done> sound = check_form(entry); !sound.ok())
                 return sound.error();
-            if (entry.id[0] >= k_first_far_letter)
+            if (is_far_ahead(entry.id))
                 return Error{
                     ErrorCode::refused, "id",
                     fmt::format("Entry {} claims to be from the far future and is not taken in.",

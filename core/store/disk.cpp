@@ -1,5 +1,7 @@
 #include "core/store/disk.h"
 
+#include "core/store/file_handle.h"
+
 #include <fmt/format.h>
 
 #include <cerrno>
@@ -20,22 +22,6 @@ namespace fs = std::filesystem;
 namespace {
 
 /// A file descriptor that closes itself.
-class Handle {
-  public:
-    explicit Handle(int fd) : fd_(fd) {}
-    Handle(const Handle&) = delete;
-    Handle& operator=(const Handle&) = delete;
-    ~Handle() {
-        if (fd_ >= 0)
-            ::close(fd_);
-    }
-    [[nodiscard]] int get() const { return fd_; }
-    [[nodiscard]] bool ok() const { return fd_ >= 0; }
-
-  private:
-    int fd_;
-};
-
 int open_again(const fs::path& path, int flags, mode_t mode = 0) {
     int fd = -1;
     do
@@ -104,7 +90,7 @@ std::string system_reason(int error_number) {
 }
 
 Result<Done> sync_folder(const fs::path& folder) {
-    const Handle handle(
+    const FileHandle handle(
         open_again(folder.empty() ? fs::path(".") : folder, O_RDONLY | O_DIRECTORY));
     if (!handle.ok())
         return refusal(folder, "opened", errno);
@@ -115,7 +101,7 @@ Result<Done> sync_folder(const fs::path& folder) {
 }
 
 Result<Done> sync_file(const fs::path& file) {
-    const Handle handle(open_again(file, O_RDONLY));
+    const FileHandle handle(open_again(file, O_RDONLY));
     if (!handle.ok())
         return refusal(file, "opened", errno);
     if (const int error = sync_handle(handle.get()); error != 0)
@@ -145,7 +131,7 @@ Result<Done> write_whole(const fs::path& file, const fs::path& draft,
                          std::span<const std::byte> bytes, Keeping keeping) {
     ::unlink(draft.c_str()); // left over from a crash
     {
-        const Handle handle(open_again(draft, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW, 0666));
+        const FileHandle handle(open_again(draft, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW, 0666));
         if (!handle.ok())
             return refusal(file, "written", errno);
         int error = write_all(handle.get(), bytes);
@@ -165,7 +151,7 @@ Result<Done> write_whole(const fs::path& file, const fs::path& draft,
 }
 
 Result<std::vector<std::byte>> read_whole(const fs::path& file, std::size_t most) {
-    const Handle handle(open_again(file, O_RDONLY));
+    const FileHandle handle(open_again(file, O_RDONLY));
     if (!handle.ok())
         return refusal(file, "read", errno);
     struct stat facts = {};
@@ -214,11 +200,11 @@ Result<std::vector<std::byte>> read_whole(const fs::path& file, std::size_t most
 }
 
 Result<Done> copy_whole(const fs::path& from, const fs::path& to, std::uintmax_t most) {
-    const Handle in(open_again(from, O_RDONLY));
+    const FileHandle in(open_again(from, O_RDONLY));
     if (!in.ok())
         return refusal(from, "read", errno);
     ::unlink(to.c_str());
-    const Handle out(open_again(to, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW, 0666));
+    const FileHandle out(open_again(to, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW, 0666));
     if (!out.ok())
         return refusal(to, "written", errno);
     std::vector<std::byte> piece(std::size_t{1} << 20U);

@@ -18,7 +18,7 @@ using Json = nlohmann::json;
 namespace {
 
 /// Raised whenever what is kept here changes its form or meaning: it is then made anew.
-constexpr int k_form = 3;
+constexpr int k_index_form = 3;
 
 constexpr const char* k_make_shelf = R"(
 CREATE TABLE IF NOT EXISTS shelf(
@@ -107,7 +107,7 @@ Result<Done> Index::bring_up_to_date() {
     const Result<std::int64_t> last = database_->integer("SELECT max(seq) FROM entry");
     if (!last.ok())
         return last.error();
-    const std::string form = fmt::format("{} ", k_form);
+    const std::string form = fmt::format("{} ", k_index_form);
     const Result<std::int64_t> tables = database_->integer(
         "SELECT count(*) FROM sqlite_schema WHERE name IN ('shelf', 'job_text')");
     if (!tables.ok())
@@ -316,7 +316,7 @@ Result<Done> Index::seal() {
     const std::string sql = fmt::format(
         "INSERT INTO about(key, value) SELECT 'indexed', '{} ' || ifnull(max(seq), 0) FROM entry "
         "WHERE true ON CONFLICT(key) DO UPDATE SET value = excluded.value",
-        k_form);
+        k_index_form);
     return database_->run(sql.c_str());
 }
 

@@ -22,13 +22,11 @@ namespace {
 
 constexpr std::int64_t k_application = 0x52736A66; // "Rsjf", at byte 68 of the file
 constexpr std::int64_t k_form = 1;
-constexpr int k_most_value = 64'500'000; // a file of 64 MB and its row
+constexpr int k_most_row = 64'500'000; // a file of 64 MB and its row
 constexpr std::size_t k_most_body = 1'000'000;
 constexpr std::size_t k_most_entries = 100'000;
 constexpr std::size_t k_most_bodies = 256'000'000; // bytes of all bodies
 constexpr std::size_t k_most_files = 20'000;
-constexpr char k_first_far_letter = '4'; // an id that begins with it lies past the year 6429
-
 constexpr std::string_view k_tables[] = {"about", "entry", "file"};
 
 /// What stands in sqlite_schema, word for word, sorted by name. A file whose schema differs in a
@@ -130,7 +128,7 @@ Result<JobFile> JobFile::open(const fs::path& file) {
     case Header::old_or_ours:
         break;
     }
-    Result<Database> database = Database::open_foreign(file, k_tables, k_most_value);
+    Result<Database> database = Database::open_foreign(file, k_tables, k_most_row);
     if (!database.ok())
         return refuse(ErrorCode::damaged, "could not be opened as a job file");
     JobFile opened(file, std::move(*database));
@@ -228,7 +226,7 @@ Result<Done> JobFile::read_entries() {
                          fmt::format("holds an entry that is not one: {}", sound.error().message));
         if (entry.job != job_)
             return wrong(ErrorCode::refused, "holds entries of another job beside its own");
-        if (entry.id[0] >= k_first_far_letter)
+        if (is_far_ahead(entry.id))
             return wrong(ErrorCode::refused,
                          "holds an entry that claims to be from the far future");
         entries_.push_back(std::move(entry));
@@ -376,13 +374,6 @@ Result<int> fill(const fs::path& draft, std::string_view job, std::span<const En
     return files;
 }
 
-void remove_draft(const fs::path& draft) {
-    for (const char* ending : {"", "-journal", "-wal", "-shm"}) {
-        std::error_code ignored;
-        fs::remove(draft.string() + ending, ignored);
-    }
-}
-
 } // namespace
 
 Result<int> write_job_file(const fs::path& file, std::string_view job,
@@ -397,10 +388,10 @@ Result<int> write_job_file(const fs::path& file, std::string_view job,
                                      file.string())};
     }
     const fs::path draft = file.string() + ".part";
-    remove_draft(draft);
+    remove_database(draft);
     const Result<int> files = fill(draft, job, entries, bytes_of);
     if (!files.ok()) {
-        remove_draft(draft);
+        remove_database(draft);
         return files.error();
     }
     {
@@ -408,7 +399,7 @@ Result<int> write_job_file(const fs::path& file, std::string_view job,
         Result<JobFile> again = JobFile::open(draft);
         if (!again.ok() || again->job() != job || again->entries().size() != entries.size() ||
             static_cast<int>(again->files().size()) != *files) {
-            remove_draft(draft);
+            remove_database(draft);
             return Error{ErrorCode::failed, file.string(),
                          fmt::format("{} could not be read back as it was written{}", file.string(),
                                      again.ok() ? std::string(". Check the disk or card.")
@@ -416,12 +407,12 @@ Result<int> write_job_file(const fs::path& file, std::string_view job,
         }
     }
     if (Result<Done> synced = sync_file(draft); !synced.ok()) {
-        remove_draft(draft);
+        remove_database(draft);
         return synced.error();
     }
     fs::rename(draft, file, error);
     if (error) {
-        remove_draft(draft);
+        remove_database(draft);
         return Error{ErrorCode::failed, file.string(),
                      fmt::format("{} could not be written: {}.", file.string(), error.message())};
     }

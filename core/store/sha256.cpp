@@ -23,8 +23,8 @@ constexpr std::array<std::uint32_t, 64> k_round = {
 using State = std::array<std::uint32_t, 8>;
 
 // FIPS 180-4, 5.3.3: likewise of the square roots of the first 8 primes.
-constexpr State k_start = {0x6a09e667, 0xbb67ae85, 0x3c6ef372, 0xa54ff53a,
-                           0x510e527f, 0x9b05688c, 0x1f83d9ab, 0x5be0cd19};
+constexpr State k_first_state = {0x6a09e667, 0xbb67ae85, 0x3c6ef372, 0xa54ff53a,
+                                 0x510e527f, 0x9b05688c, 0x1f83d9ab, 0x5be0cd19};
 
 /// FIPS 180-4, 6.2.2, for one block of 64 bytes.
 void take_block(State& state, const std::byte* block) {
@@ -62,7 +62,7 @@ void take_block(State& state, const std::byte* block) {
 } // namespace
 
 std::string sha256_hex(std::span<const std::byte> bytes) {
-    State state = k_start;
+    State state = k_first_state;
     std::size_t done = 0;
     for (; bytes.size() - done >= 64; done += 64)
         take_block(state, bytes.data() + done);

@@ -395,4 +395,11 @@ Transaction::~Transaction() {
         sqlite3_exec(database_->database_.get(), "ROLLBACK", nullptr, nullptr, nullptr);
 }
 
+void remove_database(const std::filesystem::path& file) {
+    for (const char* ending : {"", "-journal", "-wal", "-shm"}) {
+        std::error_code ignored;
+        std::filesystem::remove(file.string() + ending, ignored);
+    }
+}
+
 } // namespace railside

@@ -48,6 +48,9 @@ class Statement {
     std::string file_;
 };
 
+/// Removes a database's file and the files SQLite keeps beside it; what is not there is let be.
+void remove_database(const std::filesystem::path& file);
+
 enum class Opening {
     existing, // not_found when it is not there
     fresh,    // made when it is not there
