@@ -102,7 +102,7 @@ class Program {
     /// For hosts that edit text themselves, in a field of the system's own: what stands there now,
     /// and the text as it is after each change.
     [[nodiscard]] virtual std::string edited_text() const { return {}; }
-    virtual void replace_text(std::string_view utf8) { static_cast<void>(utf8); }
+    virtual void set_edited_text(std::string_view utf8) { static_cast<void>(utf8); }
     /// What is on the screen, for those who cannot see it; null when the program does not say.
     [[nodiscard]] virtual const ControlMap* screen_map() const { return nullptr; }
     /// Taps a control of the map as a finger would.

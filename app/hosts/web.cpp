@@ -46,13 +46,13 @@ class WebWindow {
     Program& program() { return *program_; }
 
     /// Seconds until the next turn is wanted; k_never when nothing changes by itself.
-    double turn(double now_s) {
+    double turn(double now_s, double gap_s) {
         session_.deliver_news();
         if (lost_)
             return k_never;
         if (must_wait(now_s))
             return waiting_since_s_ + k_longest_wait_s - now_s;
-        if (session_.due_in(now_s, k_gap_s) <= 0) {
+        if (session_.due_in(now_s, gap_s) <= 0) {
             session_.frame(now_s);
             ++frames_;
         }
@@ -165,8 +165,9 @@ using namespace railside; // NOLINT(google-build-using-namespace): C functions f
 
 extern "C" {
 
-EMSCRIPTEN_KEEPALIVE double web_turn(double now_s) {
-    return window() ? window()->turn(now_s) : k_never;
+/// `at_once`: draws now if anything is to be drawn, however short a time after the last frame.
+EMSCRIPTEN_KEEPALIVE double web_turn(double now_s, int at_once) {
+    return window() ? window()->turn(now_s, at_once != 0 ? 0 : k_gap_s) : k_never;
 }
 
 /// Something the program asked the page for, or told it, is done.
@@ -230,7 +231,7 @@ EMSCRIPTEN_KEEPALIVE void web_replace_text(const char* utf8) {
     if (!window())
         return;
     window()->session().make_current();
-    window()->program().replace_text(utf8);
+    window()->program().set_edited_text(utf8);
     window()->session().redraw();
 }
 

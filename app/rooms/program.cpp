@@ -522,7 +522,7 @@ void RailsideProgram::drop_shots() {
 
 std::string RailsideProgram::edited_text() const { return state_.text ? state_.text->text : ""; }
 
-void RailsideProgram::replace_text(std::string_view utf8) {
+void RailsideProgram::set_edited_text(std::string_view utf8) {
     if (!state_.text)
         return;
     state_.text->text = utf8;

@@ -91,7 +91,7 @@ class RailsideProgram : public Program {
     [[nodiscard]] bool done() const override { return done_; }
     [[nodiscard]] bool wants_text() const override { return state_.text.has_value(); }
     [[nodiscard]] std::string edited_text() const override;
-    void replace_text(std::string_view utf8) override;
+    void set_edited_text(std::string_view utf8) override;
     [[nodiscard]] const ControlMap* screen_map() const override { return &ui_.controls(); }
     void tap_control(std::string_view name) override;
 

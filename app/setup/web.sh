@@ -4,12 +4,14 @@ set -eu
 
 root=$(cd "$(dirname "$0")/../.." && pwd)
 
-# emscripten keeps the libraries it builds; the system's own copy may not be written to.
+# emscripten writes into the folder its libraries lie in. Debian's package brings them ready made, where not everybody
+# may write: a folder of our own, with links to them.
 export EM_CACHE="$root/.build/emscripten"
 if [ ! -d "$EM_CACHE" ]; then
     mkdir -p "$EM_CACHE"
-    # Debian's package brings most of them ready made.
-    if [ -d /usr/share/emscripten/cache ]; then cp -R /usr/share/emscripten/cache/. "$EM_CACHE/"; fi
+    for part in /usr/share/emscripten/cache/*; do
+        if [ -d "$part" ] || [ "${part%.stamp}" != "$part" ]; then ln -s "$part" "$EM_CACHE/"; fi
+    done
 fi
 # Its optimiser of scripts is Debian's acorn, which lies where only Debian's node looks.
 if [ -d /usr/share/nodejs ]; then export NODE_PATH="${NODE_PATH:-/usr/share/nodejs}"; fi

@@ -28,7 +28,7 @@ export function listen(page) {
         event.stopImmediatePropagation();
         for (const touch of event.changedTouches) give(phase, touch, event);
         // What a tap causes (a file chooser, the keyboard, sharing) is allowed within its own event only.
-        if (phase === Phase.end) page.turn();
+        if (phase === Phase.end) page.turn(true);
         else page.wake();
     };
     window.addEventListener('touchstart', touched(Phase.begin), options);
@@ -61,7 +61,7 @@ export function listen(page) {
         if (phase === Phase.end) pressed = false;
         const [x, y] = scaled(event.clientX, event.clientY);
         calls.touch(phase, 0, x, y, now(event));
-        if (phase === Phase.end) page.turn();
+        if (phase === Phase.end) page.turn(true);
         else page.wake();
     };
     window.addEventListener('mousedown', mouse(Phase.begin));

@@ -79,12 +79,12 @@ let asked = 0;
 let timer = 0;
 let framesSeen = 0;
 
-function turn() {
+function turn(atOnce) {
     if (!running) return;
     cancelAnimationFrame(asked);
     clearTimeout(timer);
     asked = timer = 0;
-    const due = Module._web_turn(performance.now() / 1000);
+    const due = Module._web_turn(performance.now() / 1000, atOnce === true ? 1 : 0);
     keepSettings();
     store.flush();
     const frames = Module._web_frames();
