@@ -5,7 +5,7 @@
 import { createHash } from 'node:crypto';
 import { copyFileSync, mkdirSync, readFileSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { gzipSync } from 'node:zlib';
+import { brotliCompressSync } from 'node:zlib';
 
 const [sources, built, icons, site] = process.argv.slice(2);
 const GROUND = '#121517';
@@ -42,6 +42,6 @@ for (const name of shells) {
 
 let packed = 0;
 for (const file of [...files.slice(1), ...shells.filter((name) => name !== 'manifest.webmanifest')])
-    packed += gzipSync(readFileSync(join(site, file)), { level: 9 }).length;
+    packed += brotliCompressSync(readFileSync(join(site, file))).length;
 writeFileSync(join(built, 'download_bytes'), `${packed}\n`);
 console.log(`web: version ${version}, ${(packed / 1e6).toFixed(2)} MB to download, packed`);

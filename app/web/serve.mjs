@@ -3,7 +3,7 @@
 import { createServer } from 'node:http';
 import { readFile } from 'node:fs/promises';
 import { extname, join, normalize } from 'node:path';
-import { gzip } from 'node:zlib';
+import { brotliCompress, constants, gzip } from 'node:zlib';
 
 const [folder, port = '8431'] = process.argv.slice(2);
 const TYPES = { '.html': 'text/html; charset=utf-8', '.js': 'text/javascript; charset=utf-8',
@@ -19,11 +19,17 @@ const server = createServer(async (request, response) => {
             // What is named by its contents may stay; the shell is asked for each time.
             'Cache-Control': path.startsWith('/v-') ? 'max-age=31536000, immutable' : 'no-cache',
             'X-Content-Type-Options': 'nosniff' };
-        if (/\bgzip\b/.test(request.headers['accept-encoding'] || '') && !path.endsWith('.png')) {
-            gzip(bytes, (error, packed) => {
-                response.writeHead(error ? 500 : 200, { ...head, 'Content-Encoding': 'gzip' });
-                response.end(error ? '' : packed);
-            });
+        const accepted = request.headers['accept-encoding'] || '';
+        const answer = (encoding) => (error, packed) => {
+            response.writeHead(error ? 500 : 200, { ...head, 'Content-Encoding': encoding });
+            response.end(error ? '' : packed);
+        };
+        if (path.endsWith('.wasm') && /\bbr\b/.test(accepted)) { // quickly: it is only this machine
+            brotliCompress(bytes, { params: { [constants.BROTLI_PARAM_QUALITY]: 4 } }, answer('br'));
+            return;
+        }
+        if (/\bgzip\b/.test(accepted) && !path.endsWith('.png')) {
+            gzip(bytes, answer('gzip'));
             return;
         }
         response.writeHead(200, head);

@@ -24,12 +24,27 @@ export async function until(what, test, seconds = 20) {
 }
 
 export class Browser {
+    static running = new Set();
+
+    static killAll() {
+        for (const one of Browser.running) {
+            try {
+                process.kill(-one.pid, 'SIGKILL');
+            } catch {
+                // It has ended already.
+            }
+        }
+        Browser.running.clear();
+    }
+
     static async open(profile, { screen, camera = true } = {}) {
         mkdirSync(profile, { recursive: true });
         rmSync(join(profile, 'DevToolsActivePort'), { force: true });
         const flags = camera ? FLAGS : FLAGS.filter((flag) => !flag.startsWith('--use-fake-'));
         const child = spawn(process.env.RAILSIDE_CHROMIUM || '/usr/bin/chromium',
             [...flags, `--user-data-dir=${profile}`, 'about:blank'], { detached: true, stdio: 'ignore' });
+        Browser.running.add(child);
+        child.on('exit', () => Browser.running.delete(child));
         const port = join(profile, 'DevToolsActivePort');
         await until('the browser starts', () => existsSync(port) && readFileSync(port, 'utf8').includes('\n'), 60);
         const made = new Browser();
@@ -87,8 +102,8 @@ export class Tab {
         let before = -1;
         await until('the page comes to rest', async () => {
             const now = await this.page.evaluate(() => (window.railside
-                ? [railside.frames(), railside.store.unsaved] : [-2, 0]));
-            const rest = now[0] === before && now[1] === 0;
+                ? [railside.frames(), railside.resting()] : [-2, false]));
+            const rest = now[0] === before && now[1];
             before = now[0];
             return rest;
         });
@@ -121,8 +136,8 @@ export class Tab {
     }
 
     async tapAt(x, y) {
-        await this.finger('touchStart', [{ x, y, id: 1 }]);
-        await this.finger('touchEnd', []);
+        // One does not wait for the other: on a busy machine it would become a long press.
+        await Promise.all([this.finger('touchStart', [{ x, y, id: 1 }]), this.finger('touchEnd', [])]);
     }
 
     async tap(name) {
@@ -145,9 +160,8 @@ export class Tab {
     /// Drags the middle of the screen until the control is there.
     async reach(name) {
         for (let i = 0; i < 24 && !(await this.controls()).has(name); i++) {
-            const x = this.screen.width * 0.45;
-            await this.drag({ x, y: this.screen.height * 0.6 }, { x, y: this.screen.height * 0.35 });
-            await wait(250);
+            const x = this.screen.width * 0.2;
+            await this.drag({ x, y: this.screen.height * 0.42 }, { x, y: this.screen.height * 0.22 });
         }
         await this.settle();
         return this.place(name);

@@ -8,7 +8,7 @@ const [root, ...wanted] = process.argv.slice(2);
 const place = join(root, '.build/web-test');
 const pictures = join(place, 'pictures');
 const site = join(root, '.build/web/site');
-const program = join(root, '.build/release/app/railside');
+const program = process.env.RAILSIDE_PROGRAM || join(root, '.build/release/app/railside');
 
 const PHONE = { width: 390, height: 844, density: 3 };
 const TABLET = { width: 820, height: 1180, density: 1 };
@@ -39,7 +39,7 @@ class Site {
 
 let profiles = 0;
 function freshProfile() {
-    const folder = join(place, 'profiles', String(++profiles));
+    const folder = join(place, 'profiles', `${process.pid}-${++profiles}`);
     rmSync(folder, { recursive: true, force: true });
     return folder;
 }
@@ -103,6 +103,7 @@ const parts = {
     async start({ address }) {
         const packed = Number(readFileSync(join(root, '.build/web/download_bytes'), 'utf8'));
         check('less than 1.5 MB to download', packed > 100e3 && packed < 1.5e6, packed);
+        console.log(`   ${(packed / 1e6).toFixed(2)} MB to download`);
         const profile = freshProfile();
         const browser = await Browser.open(profile, { screen: PHONE });
         const { tab } = browser;
@@ -138,7 +139,7 @@ const parts = {
 
     // 1,000 taps, drags and second fingers on the keypad: each digit once, nothing else.
     async fingers({ address }) {
-        const browser = await onDemo(address, PHONE);
+        const browser = await onDemo(address, { ...PHONE, density: 1 }); // a thousand frames are drawn without a GPU
         const { tab } = browser;
         await tab.tap('rail/workings');
         await tab.tap('workings/field/reading');
@@ -314,6 +315,8 @@ const parts = {
         rmSync(bench, { recursive: true, force: true });
         mkdirSync(bench, { recursive: true });
         const given = join(bench, 'given.railjob');
+        execFileSync(program, ['picture', '--job', 'demo', '--room', 'sheet', '--screen', '800x480', '--bench', bench,
+            '--out', join(bench, 'sheet.png')]); // which makes the bench
         execFileSync(program, ['export', 'demo', '--out', given, '--bench', bench]);
         const browser = await Browser.open(freshProfile(), { screen: TABLET });
         const { tab } = browser;
@@ -555,6 +558,12 @@ const parts = {
     },
 };
 
+// Whatever ends this program ends its browsers.
+for (const signal of ['SIGTERM', 'SIGINT', 'SIGHUP'])
+    process.on(signal, () => {
+        Browser.killAll();
+        process.exit(1);
+    });
 const server = await Site.open();
 let failed = 0;
 for (const [name, part] of Object.entries(parts)) {
@@ -565,6 +574,7 @@ for (const [name, part] of Object.entries(parts)) {
         console.log(`OK ${name} (${((Date.now() - started) / 1000).toFixed(0)} s)`);
     } catch (error) {
         failed++;
+        Browser.killAll();
         console.log(`FAIL ${name}: ${error.stack || error}`);
     }
 }
