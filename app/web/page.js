@@ -6,7 +6,6 @@ import { Mirror } from './mirror.js';
 
 const canvas = document.getElementById('screen');
 const field = document.getElementById('field');
-const stage = document.getElementById('stage');
 const began = performance.now();
 let Module = null;
 let running = false;
@@ -448,7 +447,7 @@ async function start() {
     matchMedia(`(resolution: ${window.devicePixelRatio}dppx)`).addEventListener('change', resize);
     if (window.visualViewport)
         window.visualViewport.addEventListener('resize', () => {
-            stage.style.setProperty('--shown', `${window.visualViewport.height}px`);
+            document.documentElement.style.setProperty('--shown', `${window.visualViewport.height}px`);
         });
     canvas.addEventListener('webglcontextlost', (event) => { event.preventDefault(); Module._web_context_lost(); });
     canvas.addEventListener('webglcontextrestored', () => { Module._web_context_restored(); turn(); });

@@ -37,6 +37,13 @@ export class Browser {
         Browser.running.clear();
     }
 
+    static tabs = [];
+
+    static async pictureOfAll(folder, name) {
+        for (const [i, tab] of Browser.tabs.entries())
+            await Promise.race([tab.picture(folder, `${name}-${i}`), wait(5000)]).catch(() => {});
+    }
+
     static async open(profile, { screen, camera = true } = {}) {
         mkdirSync(profile, { recursive: true });
         rmSync(join(profile, 'DevToolsActivePort'), { force: true });
@@ -62,6 +69,7 @@ export class Browser {
     /// At once, with all its processes, as losing the power would end it for the disk's cache.
     async kill() {
         process.kill(-this.child.pid, 'SIGKILL');
+        Browser.tabs = Browser.tabs.filter((tab) => tab.browser !== this);
         await this.ended;
         await this.browser.close().catch(() => {});
     }
@@ -71,6 +79,7 @@ export class Tab {
     static async of(browser, page, screen) {
         const tab = new Tab();
         Object.assign(tab, { browser, page, errors: [] });
+        Browser.tabs.push(tab);
         page.on('pageerror', (error) => tab.errors.push(error.stack || error.message));
         page.on('console', (message) => { if (message.type() === 'error') tab.errors.push(message.text()); });
         tab.cdp = await browser.context.newCDPSession(page);
@@ -126,7 +135,7 @@ export class Tab {
                 return { left: rect.left, top: rect.top, scale: rect.width / canvas.width };
             });
             return { x: left + (control.x0 + control.x1) / 2 * scale, y: top + (control.y0 + control.y1) / 2 * scale };
-        }, 10).catch(async (error) => {
+        }, 30).catch(async (error) => {
             throw new Error(`${error.message}; there are: ${[...(await this.controls()).keys()].join(', ')}`);
         });
     }

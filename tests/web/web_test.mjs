@@ -7,7 +7,7 @@ import { Browser, until, wait } from './browser.mjs';
 const [root, ...wanted] = process.argv.slice(2);
 const place = join(root, '.build/web-test');
 const pictures = join(place, 'pictures');
-const site = join(root, '.build/web/site');
+const site = process.env.RAILSIDE_SITE || join(root, '.build/web/site');
 const program = process.env.RAILSIDE_PROGRAM || join(root, '.build/release/app/railside');
 
 const PHONE = { width: 390, height: 844, density: 3 };
@@ -574,6 +574,7 @@ for (const [name, part] of Object.entries(parts)) {
         console.log(`OK ${name} (${((Date.now() - started) / 1000).toFixed(0)} s)`);
     } catch (error) {
         failed++;
+        await Browser.pictureOfAll(pictures, `failed-${name}`);
         Browser.killAll();
         console.log(`FAIL ${name}: ${error.stack || error}`);
     }
