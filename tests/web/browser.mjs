@@ -2,6 +2,7 @@
 // killed outright, as a tablet kills what it needs the memory of.
 import { spawn } from 'node:child_process';
 import { existsSync, mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { cpus, loadavg } from 'node:os';
 import { join } from 'node:path';
 import { chromium } from 'playwright-core';
 
@@ -14,7 +15,7 @@ const FLAGS = ['--headless=new', '--no-sandbox', '--use-angle=swiftshader', '--e
 export const wait = (ms) => new Promise((resolve) => { setTimeout(resolve, ms); });
 
 export async function until(what, test, seconds = 20) {
-    const end = Date.now() + seconds * 1000;
+    const end = Date.now() + seconds * 1000 * Math.max(1, loadavg()[0] / cpus().length);
     for (;;) {
         const found = await test();
         if (found) return found;
