@@ -13,6 +13,7 @@ export function listen(page) {
 
     // ---- fingers. preventDefault keeps the browser from making mouse events of them, which would press twice.
     const down = new Map();
+    page.fingersDown = () => down.size > 0;
     const give = (phase, touch, event) => {
         const id = touch.identifier + 1;
         const [x, y] = scaled(touch.clientX, touch.clientY);

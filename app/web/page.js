@@ -77,18 +77,27 @@ const calls = {
 let asked = 0;
 let timer = 0;
 let framesSeen = 0;
+let tookMs = 0;
 
 function turn(atOnce) {
     if (!running) return;
     cancelAnimationFrame(asked);
     clearTimeout(timer);
     asked = timer = 0;
+    // After a long turn the end of a touch may wait to be told: it comes first, or a tap would count as held.
+    if (atOnce !== true && page.fingersDown() && tookMs > 100) {
+        tookMs = 0;
+        timer = setTimeout(turn, 0);
+        return;
+    }
+    const began = performance.now();
     const due = Module._web_turn(performance.now() / 1000, atOnce === true ? 1 : 0);
     keepSettings();
     store.flush();
     const frames = Module._web_frames();
     const drawn = frames !== framesSeen;
     framesSeen = frames;
+    tookMs = performance.now() - began;
     if (drawn || calls.wantsText() === field.hidden) {
         const json = calls.controls();
         const controls = json === mirror.before ? lastControls : JSON.parse(json);
@@ -249,7 +258,7 @@ async function takeIn(files) {
 }
 
 const page = {
-    canvas, field, calls, turn, wake, store, camera,
+    canvas, field, calls, turn, wake, store, camera, fingersDown: () => false,
 
     ask(what) {
         const kind = KINDS[what];
