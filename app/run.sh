@@ -1,6 +1,7 @@
 #!/bin/sh
 # Starts Railside from a fresh clone: installs what it needs, builds it, opens the demo job.
 #   app/run.sh              the demo job; without a display its workings in words, its rooms as pictures
+#   app/run.sh web [PORT]   the page for tablets and phones: builds it and gives it out on this machine
 #   app/run.sh ARGUMENTS    the program with these arguments, such as: app/run.sh idle --reading 12mV
 set -eu
 
@@ -8,8 +9,10 @@ root=$(cd "$(dirname "$0")/.." && pwd)
 setup=$root/app/setup
 
 if [ "${1:-}" = web ]; then
-    echo "run: the web build is not here yet" >&2
-    exit 2
+    sh "$setup/packages.sh" web >&2
+    sh "$setup/sources.sh" web >&2 || true
+    sh "$setup/web.sh" >&2
+    exec node "$root/app/web/serve.mjs" "$root/.build/web/site" "${2:-8431}"
 fi
 
 # What is said while setting up goes to standard error: the program's own output stays clean.

@@ -93,6 +93,7 @@ if check sanitize-build sh "$setup/build.sh" sanitize all -DRAILSIDE_TESTS=ON -D
     "-DCMAKE_CXX_FLAGS_RELEASE=-O1 -Wno-maybe-uninitialized"; then
     check sanitize-tests sanitized_tests || true
 fi
+check web sh "$root/tests/web/run.sh" || true
 check fuzz sh "$setup/fuzz.sh" || true
 # Last, with what is left of 80 minutes: what it did not get to is said, and is a check that was skipped.
 if [ "$built" = yes ]; then

@@ -1,7 +1,7 @@
+#include "app/hosts/gl_painter.h"
 #include "app/hosts/session.h"
 
 #include <GLFW/glfw3.h>
-#include <imgui_impl_opengl3.h>
 
 #include <algorithm>
 #include <csignal>
@@ -20,91 +20,17 @@ constexpr double k_hidden_gap_s = 0.5;
 // frame is drawn for it.
 constexpr double k_longest_sleep_s = 0.5;
 
-#ifndef GL_CLAMP_TO_EDGE
-constexpr GLint GL_CLAMP_TO_EDGE = 0x812F;
-#endif
-
-class GlPainter final : public Painter {
+/// Shows each picture in the window.
+class WindowPainter final : public GlPainter {
   public:
-    explicit GlPainter(GLFWwindow* window) : window_(window) {}
-
-    ImTextureID make(const Pixels& pixels) override {
-        GLint most = 0;
-        glGetIntegerv(GL_MAX_TEXTURE_SIZE, &most);
-        if (pixels.rgba == nullptr || pixels.width < 1 || pixels.height < 1 ||
-            pixels.width > most || pixels.height > most) {
-            return nullptr;
-        }
-        while (glGetError() != GL_NO_ERROR) {
-        }
-        GLuint texture = 0;
-        glGenTextures(1, &texture);
-        glBindTexture(GL_TEXTURE_2D, texture);
-        glTexParameteri(GL_TEXTURE_2D, GL_TEXTURE_MIN_FILTER, GL_LINEAR);
-        glTexParameteri(GL_TEXTURE_2D, GL_TEXTURE_MAG_FILTER, GL_LINEAR);
-        glTexParameteri(GL_TEXTURE_2D, GL_TEXTURE_WRAP_S, GL_CLAMP_TO_EDGE);
-        glTexParameteri(GL_TEXTURE_2D, GL_TEXTURE_WRAP_T, GL_CLAMP_TO_EDGE);
-        glPixelStorei(GL_UNPACK_ALIGNMENT, 4);
-        glTexImage2D(GL_TEXTURE_2D, 0, GL_RGBA, pixels.width, pixels.height, 0, GL_RGBA,
-                     GL_UNSIGNED_BYTE, pixels.rgba);
-        glBindTexture(GL_TEXTURE_2D, 0);
-        if (texture == 0 || glGetError() != GL_NO_ERROR) {
-            glDeleteTextures(1, &texture);
-            return nullptr;
-        }
-        textures_.push_back(texture);
-        return id_of(texture);
-    }
-    void drop(ImTextureID id) override {
-        const auto at = std::find_if(textures_.begin(), textures_.end(),
-                                     [&](GLuint texture) { return id_of(texture) == id; });
-        if (at != textures_.end()) {
-            glDeleteTextures(1, &*at);
-            textures_.erase(at);
-        }
-    }
-    void start() override { ImGui_ImplOpenGL3_Init(); }
-    void stop() override {
-        drop_all();
-        ImGui_ImplOpenGL3_Shutdown();
-    }
-    void begin_frame() override {
-        ImGui_ImplOpenGL3_NewFrame();
-        if (!fonts_) {
-            ImGui_ImplOpenGL3_DestroyFontsTexture(); // NewFrame makes its own the first time
-            fonts_ = ImGui_ImplOpenGL3_CreateFontsTexture();
-        }
-    }
-    void drop_fonts() override { fonts_ = false; }
-    void drop_all() override {
-        drop_fonts();
-        if (!textures_.empty()) {
-            glDeleteTextures(static_cast<GLsizei>(textures_.size()), textures_.data());
-        }
-        textures_.clear();
-    }
+    explicit WindowPainter(GLFWwindow* window) : window_(window) {}
     void paint(ImDrawData& data, ImU32 background) override {
-        int width = 0;
-        int height = 0;
-        glfwGetFramebufferSize(window_, &width, &height);
-        glViewport(0, 0, width, height);
-        const auto part = [&](int shift) {
-            return static_cast<float>((background >> shift) & 0xFFU) / 255.0F;
-        };
-        glClearColor(part(0), part(8), part(16), 1);
-        glClear(GL_COLOR_BUFFER_BIT);
-        ImGui_ImplOpenGL3_RenderDrawData(&data);
+        GlPainter::paint(data, background);
         glfwSwapBuffers(window_);
     }
 
   private:
-    static ImTextureID id_of(GLuint texture) {
-        return reinterpret_cast<ImTextureID>(static_cast<std::uintptr_t>(texture));
-    }
-
     GLFWwindow* window_;
-    std::vector<GLuint> textures_;
-    bool fonts_ = false;
 };
 
 struct CodePair {
@@ -221,7 +147,7 @@ class Window {
     Window(GLFWwindow* window, const WindowOptions& options) : options_(options), window_(window) {}
 
     void run(Program& program) {
-        GlPainter painter(window_);
+        WindowPainter painter(window_);
         Session session(program, painter, measure(), [] { glfwPostEmptyEvent(); });
         session_ = &session;
         ImGuiIO& io = ImGui::GetIO();

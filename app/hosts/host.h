@@ -3,6 +3,7 @@
 // textures. Hosts know nothing of jobs.
 #pragma once
 
+#include "app/ui/control_map.h"
 #include "app/ui/touch.h"
 #include "core/result.h"
 
@@ -95,8 +96,17 @@ class Program {
     /// changes until an event comes.
     [[nodiscard]] virtual double wake_in(double now_s) const = 0;
     [[nodiscard]] virtual bool done() const = 0;
-    /// Whether a text field is being edited (hosts raise the system keyboard), and where it lies.
+    /// Whether a text field is being edited (hosts raise the system keyboard).
     [[nodiscard]] virtual bool wants_text() const = 0;
+
+    /// For hosts that edit text themselves, in a field of the system's own: what stands there now,
+    /// and the text as it is after each change.
+    [[nodiscard]] virtual std::string edited_text() const { return {}; }
+    virtual void set_edited_text(std::string_view utf8) { static_cast<void>(utf8); }
+    /// What is on the screen, for those who cannot see it; null when the program does not say.
+    [[nodiscard]] virtual const ControlMap* screen_map() const { return nullptr; }
+    /// Taps a control of the map as a finger would.
+    virtual void tap_control(std::string_view name) { static_cast<void>(name); }
 };
 
 struct WindowOptions {

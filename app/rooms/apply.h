@@ -124,6 +124,7 @@ struct RailsideProgram::Apply {
     void save();
     void tick(const std::string& step, StepState to, const std::string& answer);
     void choose_file(FileWanted wanted);
+    void ask_outside(FileWanted wanted);
 };
 
 } // namespace railside

@@ -28,6 +28,14 @@ void RailsideProgram::Apply::operator()(const intent::GoRoom& go) {
 }
 
 void RailsideProgram::Apply::operator()(const intent::OpenJob& open) {
+    if (open.job == intent::k_demo && program.surroundings_.demo) {
+        const auto demo = program.surroundings_.demo(program.bench_);
+        if (!demo)
+            program.say(AppState::MessageTone::refused, demo.error().message);
+        else
+            (*this)(intent::OpenJob{*demo});
+        return;
+    }
     if (const auto opened = program.open_job(open.job); !opened)
         program.say(AppState::MessageTone::refused, opened.error().message);
 }

@@ -139,7 +139,49 @@ void RailsideProgram::Apply::operator()(const intent::ChooseFileFor& choose) {
     choose_file(choose.wanted);
 }
 
+/// Where the person's files are not the program's to look through.
+void RailsideProgram::Apply::ask_outside(FileWanted wanted) {
+    Outside& outside = *program.surroundings_.outside;
+    const std::filesystem::path outbox(outside.outbox());
+    switch (wanted) {
+    case FileWanted::picture:
+        outside.ask_files(Outside::Ask::pictures);
+        break;
+    case FileWanted::recording:
+        outside.ask_files(Outside::Ask::recording);
+        break;
+    case FileWanted::job_file:
+        outside.ask_files(Outside::Ask::job_file);
+        break;
+    case FileWanted::export_folder:
+        program.with_files(program.files_of_job(),
+                           [&program = program, outbox] { program.export_job(outbox); });
+        break;
+    case FileWanted::photo_copy_folder:
+        program.with_files(program.files_of_job(),
+                           [&program = program, outbox] { program.write_photo_copy(outbox); });
+        break;
+    case FileWanted::report_folder:
+        program.with_files(program.files_of_job(),
+                           [&program = program, outbox] { program.write_handover(outbox); },
+                           Outside::Bring::pictures);
+        break;
+    case FileWanted::backup_folder:
+    case FileWanted::watched_folder:
+        program.say(AppState::MessageTone::refused,
+                    "A browser gives no folder for that. Write each job as a job file instead, and "
+                    "take pictures in from the camera or from files.");
+        break;
+    }
+}
+
 void RailsideProgram::Apply::choose_file(FileWanted wanted) {
+    if (program.surroundings_.outside != nullptr) {
+        state.drawer_open = false;
+        state.file_wanted = wanted;
+        ask_outside(wanted);
+        return;
+    }
     state.choosing_file = true;
     state.file_wanted = wanted;
     state.drawer_open = false;

@@ -14,6 +14,7 @@ namespace railside {
 struct BenchFacts {
     std::string folder;      // where the bench lies
     std::string watched;     // the folder watched for photos; empty: none
+    std::string safety;      // not files of its own: how safe the bench is there; else empty
     std::string watch_state; // one sentence about it
     std::string hand;        // "right hand"
     std::string theme;       // "dark"

@@ -17,8 +17,9 @@ struct GoRoom {
     RoomId room;
 };
 struct OpenJob {
-    std::string job;
+    std::string job; // or k_demo
 };
+inline constexpr std::string_view k_demo = "demo";
 struct ShowBeside {
     Beside beside;
 };

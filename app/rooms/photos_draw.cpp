@@ -314,9 +314,11 @@ void draw_camera(Ui& ui, Rect place, const AppState& state, const ShotSource& sh
                            : side.cut_right(side.width() * 0.32f, ui.mm(1.5f));
     if (ui.button("camera/file", file, "From file", {.face = Face::note}))
         out.push_back(intent::ChooseFile{});
-    if (ui.button("camera/shutter", side, "Take it",
-                  {.look = Look::primary, .dead = !live.texture}) &&
-        live.texture)
+    // Without a live picture a browser may still have the system's own camera.
+    const bool dead = !live.texture && !state.outside;
+    if (ui.button("camera/shutter", side, live.texture || dead ? "Take it" : "System's camera",
+                  {.look = Look::primary, .dead = dead}) &&
+        !dead)
         out.push_back(intent::Shutter{});
 }
 

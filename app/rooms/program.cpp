@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <limits>
+#include <utility>
 
 namespace railside {
 
@@ -31,17 +32,29 @@ RailsideProgram::RailsideProgram(Bench& bench, ProgramSurroundings surroundings)
         if (hash != recording_hash_) {
             recording_hash_ = hash;
             recording_.reset();
-            if (const auto bytes = bench_.recording_bytes(hash))
-                recording_ = std::make_shared<const std::string>(
-                    reinterpret_cast<const char*>(bytes->data()), bytes->size());
+            if (surroundings_.outside == nullptr)
+                read_recording(hash);
             else
-                say(AppState::MessageTone::refused, bytes.error().message);
+                with_files({hash}, [this, hash] {
+                    if (hash == recording_hash_)
+                        read_recording(hash);
+                    refresh();
+                });
         }
         return recording_;
     };
     worker_ = std::make_unique<Worker>(std::function<void()>(), Worker::Mode::at_once);
+    state_.outside = surroundings_.outside != nullptr;
     reload_book();
     refresh();
+}
+
+void RailsideProgram::read_recording(const std::string& hash) {
+    if (const auto bytes = bench_.recording_bytes(hash))
+        recording_ = std::make_shared<const std::string>(
+            reinterpret_cast<const char*>(bytes->data()), bytes->size());
+    else
+        say(AppState::MessageTone::refused, bytes.error().message);
 }
 
 void RailsideProgram::set_waker(std::function<void()> wake) {
@@ -55,6 +68,7 @@ void RailsideProgram::set_waker(std::function<void()> wake) {
 void RailsideProgram::news() {
     worker_->deliver();
     tell_lost();
+    hear_of_keeping();
     if (folder_)
         for (std::filesystem::path& path : folder_->take())
             waiting_.push_back(std::move(path));
@@ -92,6 +106,7 @@ Result<Done> RailsideProgram::open_job(std::string_view job) {
     AppState fresh;
     fresh.room = RoomId::sheet;
     fresh.folder = state_.folder;
+    fresh.outside = state_.outside;
     fresh.search = state_.search;
     fresh.reading = state_.reading;
     fresh.reading.position.clear();
@@ -138,9 +153,10 @@ void RailsideProgram::refresh_shelf(const Clock& clock) {
             return;
         }
     }
-    if (auto jobs = bench_.jobs())
+    if (auto jobs = bench_.jobs()) {
         shown_.shelf = make_shelf(*jobs, clock);
-    else
+        shown_.shelf.demo = shown_.shelf.cards.empty() && surroundings_.demo;
+    } else
         say(AppState::MessageTone::refused, jobs.error().message);
 }
 
@@ -152,6 +168,8 @@ void RailsideProgram::refresh() {
     if (state_.room == RoomId::bench) {
         BenchFacts facts;
         facts.folder = bench_.folder().string();
+        if (surroundings_.outside != nullptr)
+            facts.safety = surroundings_.outside->safety();
         facts.watched = settings_.watched;
         if (folder_)
             facts.watch_state = folder_->sentence();
@@ -166,7 +184,8 @@ void RailsideProgram::refresh() {
         shown_.reading = make_reading_page(state_, job_, book_);
     if (in_job_) {
         shown_.header = make_header(state_, job_, clock);
-        shown_.header.saving = putting_away_ > 0;
+        shown_.header.saving = putting_away_ > 0 || (surroundings_.outside != nullptr &&
+                                                     !surroundings_.outside->kept());
         shown_.sheet = make_sheet(state_, job_, book_, seen_, clock);
         // A working solves circuits: only when it is looked at.
         if (state_.room == RoomId::workings) {
@@ -211,8 +230,25 @@ void RailsideProgram::refresh_handover(const Clock& clock) {
 }
 
 void RailsideProgram::say(AppState::MessageTone tone, std::string message) {
+    if (tone == AppState::MessageTone::kept && surroundings_.outside != nullptr &&
+        !surroundings_.outside->kept()) {
+        kept_words_ = std::move(message);
+        return;
+    }
     state_.message_tone = tone;
     state_.message = std::move(message);
+}
+
+void RailsideProgram::hear_of_keeping() {
+    const Outside* outside = surroundings_.outside;
+    if (outside == nullptr)
+        return;
+    if (const std::string trouble = outside->trouble(); !trouble.empty()) {
+        kept_words_.clear();
+        say(AppState::MessageTone::refused, trouble);
+    } else if (!kept_words_.empty() && outside->kept()) {
+        say(AppState::MessageTone::kept, std::exchange(kept_words_, {}));
+    }
 }
 
 bool RailsideProgram::append(EntryKind kind, nlohmann::json body) {
@@ -416,13 +452,29 @@ void RailsideProgram::ask_for_shots() {
     if (textures_ == nullptr)
         return;
     for (const auto& key : wanted_)
-        worker_->ask(
+        if (surroundings_.outside != nullptr)
+            ask_outside(key);
+        else
+            worker_->ask(
             fmt::format("shot/{}/{}", key.first, key.second), [this, key]() -> Worker::Delivery {
                 auto picture =
                     std::make_shared<Result<Picture>>(bench_.photo_picture(key.first, key.second));
                 return [this, key, picture] { take_shot(key, *picture); };
             });
     wanted_.clear();
+}
+
+void RailsideProgram::ask_outside(const std::pair<std::string, int>& key) {
+    if (!asked_outside_.insert(key).second)
+        return;
+    surroundings_.outside->picture(
+        key.first, key.second, [this, key](Result<Outside::Image> image) {
+            asked_outside_.erase(key);
+            if (image)
+                take_shot(key, Picture{image->width, image->height, std::move(image->rgba)});
+            else
+                take_shot(key, image.error());
+        });
 }
 
 void RailsideProgram::take_shot(const std::pair<std::string, int>& key,
@@ -466,6 +518,21 @@ void RailsideProgram::drop_shots() {
         let_go(oldest->second.shot);
         shots_.erase(oldest);
     }
+}
+
+std::string RailsideProgram::edited_text() const { return state_.text ? state_.text->text : ""; }
+
+void RailsideProgram::set_edited_text(std::string_view utf8) {
+    if (!state_.text)
+        return;
+    state_.text->text = utf8;
+    refresh();
+    frames_left_ = std::max(frames_left_, 2);
+}
+
+void RailsideProgram::tap_control(std::string_view name) {
+    ui_.tap_name(name);
+    frames_left_ = std::max(frames_left_, 2);
 }
 
 void RailsideProgram::frame(double now_s) {

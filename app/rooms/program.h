@@ -4,6 +4,7 @@
 
 #include "app/hosts/camera.h"
 #include "app/hosts/host.h"
+#include "app/hosts/outside.h"
 #include "app/hosts/watched_folder.h"
 #include "app/hosts/worker.h"
 #include "app/rooms/frame_draw.h"
@@ -17,6 +18,7 @@
 #include <functional>
 #include <map>
 #include <memory>
+#include <set>
 #include <vector>
 
 namespace railside {
@@ -32,6 +34,11 @@ struct ProgramSurroundings {
     /// Pictures are read and put away before the call that wants it returns, so that the same
     /// touches always make the same screens.
     bool work_at_once = false;
+    /// Files, pictures and the lasting storage, where they are not this program's own (a browser's
+    /// page); null: they are. Outlives the program.
+    Outside* outside = nullptr;
+    /// Puts the demo job on the bench and returns its id; empty: it is not offered.
+    std::function<Result<std::string>(Bench&)> demo = {};
 };
 
 /// Whether a file's name says it is a capture of a scope or sound card (.csv, .txt, .wav).
@@ -83,6 +90,10 @@ class RailsideProgram : public Program {
     [[nodiscard]] double wake_in(double now_s) const override;
     [[nodiscard]] bool done() const override { return done_; }
     [[nodiscard]] bool wants_text() const override { return state_.text.has_value(); }
+    [[nodiscard]] std::string edited_text() const override;
+    void set_edited_text(std::string_view utf8) override;
+    [[nodiscard]] const ControlMap* screen_map() const override { return &ui_.controls(); }
+    void tap_control(std::string_view name) override;
 
   private:
     struct Loaded {
@@ -91,6 +102,8 @@ class RailsideProgram : public Program {
     };
     Shot shot_for(const std::string& hash, int longest);
     void ask_for_shots();
+    void ask_outside(const std::pair<std::string, int>& key);
+    void read_recording(const std::string& hash);
     void take_shot(const std::pair<std::string, int>& key, const Result<Picture>& picture);
     void drop_shots();
     void show_live();
@@ -139,6 +152,14 @@ class RailsideProgram : public Program {
     void write_photo_copy(const std::filesystem::path& folder);
     /// Work that must be done, told of while it lasts; what it returns runs when it is done.
     void put_away(const std::string& name, Worker::Work work);
+    /// `then`, once the files of those names can be read; at once where they always can.
+    void with_files(const std::vector<std::string>& hashes, std::function<void()> then,
+                    Outside::Bring what = Outside::Bring::files);
+    [[nodiscard]] std::vector<std::string> files_of_job() const;
+    /// Hands a file that was written to the person, where there is no folder of theirs to write to.
+    void hand_out(const std::filesystem::path& file);
+    /// What was written has become safe, or will not.
+    void hear_of_keeping();
     void import_recording(const std::filesystem::path& path);
     void import_job_file(const std::filesystem::path& path);
     /// The report, as state and settings want it, behind the screen.
@@ -172,6 +193,7 @@ class RailsideProgram : public Program {
         std::atomic<bool> stop{false};
     };
     std::shared_ptr<Writing> writing_; // the report on its way to the disk, or none
+    std::string kept_words_;           // said once what they tell of is safe
     int putting_away_ = 0;             // photos and copies on their way to the disk
     Shown shown_;
     Ui ui_;
@@ -179,6 +201,7 @@ class RailsideProgram : public Program {
     Textures* textures_ = nullptr;
     std::map<std::pair<std::string, int>, Loaded> shots_;
     std::vector<std::pair<std::string, int>> wanted_;
+    std::set<std::pair<std::string, int>> asked_outside_; // pictures on their way
     std::uint64_t frame_count_ = 0;
     ShotSource shot_source_;
     RecordingSource recording_source_;

@@ -128,6 +128,37 @@ void RailsideProgram::put_away(const std::string& name, Worker::Work work) {
     tell_lost();
 }
 
+void RailsideProgram::with_files(const std::vector<std::string>& hashes,
+                                 std::function<void()> then, Outside::Bring what) {
+    if (surroundings_.outside == nullptr) {
+        then();
+        return;
+    }
+    surroundings_.outside->bring(
+        hashes, what, [this, then = std::move(then)](const Result<Done>& there) {
+            if (!there)
+                say(AppState::MessageTone::refused, there.error().message);
+            else
+                then();
+            frames_left_ = std::max(frames_left_, 2);
+        });
+}
+
+std::vector<std::string> RailsideProgram::files_of_job() const {
+    std::vector<std::string> hashes;
+    hashes.reserve(job_.photos.size() + job_.recordings.size());
+    for (const PhotoRecord& photo : job_.photos)
+        hashes.push_back(photo.hash);
+    for (const RecordingRecord& recording : job_.recordings)
+        hashes.push_back(recording.hash);
+    return hashes;
+}
+
+void RailsideProgram::hand_out(const std::filesystem::path& file) {
+    if (surroundings_.outside != nullptr)
+        surroundings_.outside->give(file.string());
+}
+
 void RailsideProgram::import_recording(const std::filesystem::path& path) {
     RecordingRecord recording;
     recording.name = path.filename().string();
@@ -306,7 +337,10 @@ void RailsideProgram::export_job(const std::filesystem::path& folder) {
                                         file.filename().string(), report->entries, report->files);
         if (report->missing > 0)
             words += fmt::format(" {} are gone from this bench and not in it.", report->missing);
-        return [this, words] { say(AppState::MessageTone::kept, words); };
+        return [this, words, file] {
+            say(AppState::MessageTone::kept, words);
+            hand_out(file);
+        };
     });
 }
 
@@ -348,6 +382,7 @@ void RailsideProgram::write_handover(const std::filesystem::path& folder) {
                          state_.report_written = file.string();
                      say(AppState::MessageTone::kept,
                          fmt::format("{} is written.", file.filename().string()));
+                     hand_out(file);
                  };
              });
 }
@@ -397,6 +432,7 @@ void RailsideProgram::write_photo_copy(const std::filesystem::path& folder) {
                 say(AppState::MessageTone::kept,
                     fmt::format("{} is written, without the place where it was taken.",
                                 file.filename().string()));
+                hand_out(file);
             };
         });
         return;

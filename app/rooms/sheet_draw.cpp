@@ -166,6 +166,13 @@ void draw_shelf(Ui& ui, Rect place, const ShelfShown& shown, const AppState& sta
         y += ui.wrapped(body.x0 + pad, y + ui.mm(4), width - 2 * pad, shown.empty, Face::body,
                         Ink::soft) +
              ui.mm(4);
+    if (shown.demo) {
+        const Rect demo{body.x0 + pad, y + ui.mm(2),
+                        body.x0 + pad + std::min(ui.mm(60), width - 2 * pad), y + ui.mm(12)};
+        if (ui.button("shelf/demo", demo, "Look at the demo job"))
+            out.push_back(intent::OpenJob{std::string(intent::k_demo)});
+        y = demo.y1 + ui.mm(2);
+    }
     for (const ShelfCard& card : shown.cards) {
         const float x0 = body.x0 + static_cast<float>(column) * (card_width + gap);
         const float inner = card_width - 2 * pad;

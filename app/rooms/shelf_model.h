@@ -23,6 +23,7 @@ struct ShelfCard {
 struct ShelfShown {
     std::vector<ShelfCard> cards;
     std::string empty;   // what to do when there is none
+    bool demo = false;   // the demo job is offered
     std::string heading; // "3 jobs with “hum”", or empty
 };
 

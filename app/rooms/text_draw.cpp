@@ -24,11 +24,37 @@ constexpr std::array<std::string_view, 5> k_narrow_figures = {"123456", "7890.,"
 
 } // namespace
 
+namespace {
+
+/// The host lays a field of the system's own over "text/line"; the system's letters are below.
+void draw_outside_entry(Ui& ui, Rect body, const TextEntry& entry, Intents& out) {
+    const float title = ui.theme().pitch(Face::note);
+    ui.text_cut(body.cut_top(title, ui.mm(0.8f)), entry.title, Face::note, Ink::soft);
+    const Rect line = body.cut_top(ui.mm(11), ui.mm(2));
+    ui.fill(line, Ink::raised, 1.5f);
+    ui.area("text/line", line, entry.title, {.role = ControlRole::text, .value = entry.text});
+    Rect actions = body.cut_top(ui.mm(14), 0);
+    const Rect leave = actions.cut_left(actions.width() * 0.36f, ui.mm(2));
+    if (ui.button("text/leave", leave, "Leave"))
+        out.push_back(intent::LeaveText{});
+    const bool dead = !may_be_set(entry);
+    if (ui.button("text/set", actions, "Write it down", {.look = Look::primary, .dead = dead}) &&
+        !dead)
+        out.push_back(intent::SetText{});
+}
+
+} // namespace
+
 void draw_text_entry(Ui& ui, Rect screen, AppState& state, Intents& out) {
     TextEntry& entry = *state.text;
     ui.begin_layer();
     ui.fill(screen, Ink::ground);
     Rect body = screen.inset(ui.mm(1.4f));
+    if (state.outside) {
+        draw_outside_entry(ui, body, entry, out);
+        ui.end_layer();
+        return;
+    }
     const bool wide = body.width() >= ui.mm(104);
     const bool low = body.height() < ui.mm(70);
     const float gap = ui.mm(low ? 0.6f : 1.0f);

@@ -1,6 +1,7 @@
 #!/bin/sh
 # Installs what is missing of the Debian packages (12 and 13) that Railside is built from.
-#   packages.sh [run|test|all]   run: build and start it; test: and its tests; all: and every check
+#   packages.sh [run|test|web|all]   run: build and start it; test: and its tests; web: build the page and try it;
+#                                    all: everything, with every check
 # Asks nothing and takes no network when everything is there.
 set -eu
 
@@ -9,14 +10,18 @@ libraries="libsdl2-dev libglfw3-dev libgl-dev libsqlite3-dev libjpeg62-turbo-dev
     libv4l-dev nlohmann-json3-dev libfmt-dev libcli11-dev libeigen3-dev libboost-dev fonts-b612
     fonts-dejavu-core"
 tests="catch2 librapidcheck-dev xvfb xauth poppler-utils libxml2-utils"
+page="emscripten nodejs npm ninja-build cmake dpkg-dev ca-certificates nlohmann-json3-dev libfmt-dev libeigen3-dev
+    libboost-dev fonts-b612 fonts-dejavu-core"
+browser="chromium"
 checks="clang-format clang-tidy clang libclang-rt-dev"
 
 case ${1:-run} in
     run) needed="$build $libraries" ;;
     test) needed="$build $libraries $tests" ;;
-    all) needed="$build $libraries $tests $checks" ;;
+    web) needed="$page" ;;
+    all) needed="$build $libraries $tests $page $browser $checks" ;;
     *)
-        echo "usage: packages.sh [run|test|all]" >&2
+        echo "usage: packages.sh [run|test|web|all]" >&2
         exit 2
         ;;
 esac

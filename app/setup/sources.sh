@@ -2,6 +2,8 @@
 # Fetches the two libraries that Debian 12 has too old, as source packages of Debian 13, into .build/sources.
 # The mirror is this system's own, the signature is checked by apt, and nothing of the system is changed:
 # apt works here with its own lists in .build/apt. Where everything is there already, this does nothing.
+#   sources.sh web   also SQLite's own source file, for the page: it comes inside a package of npm's registry, whose
+#                    checksum is pinned here.
 # Exit status: 0 all there, 1 something could not be had (CMake then fetches it from its home).
 set -eu
 
@@ -18,6 +20,33 @@ new_stb() {
         sed -n '1s/.*stb_image - v2\.\([0-9]*\).*/\1/p' "$1/stb_image.h" 2>/dev/null |
         { read -r minor && [ "$minor" -ge 30 ]; }
 }
+
+# SQLite 3.48.0, as better-sqlite3 carries it.
+sqlite_package=better-sqlite3@11.8.1
+sqlite_sha256=c6862420e0212739d89ce2bd652cb4e1832c5aea9549fdd88366ed907b763f66
+if [ "${1:-}" = web ] && [ ! -f "$sources/sqlite/sqlite3.c" ]; then
+    command -v npm >/dev/null 2>&1 || {
+        say "npm is not there: SQLite's source cannot be fetched (Debian: npm)"
+        exit 1
+    }
+    rm -rf "$sources/sqlite.part"
+    mkdir -p "$sources/sqlite.part"
+    say "asking npm for $sqlite_package"
+    (cd "$sources/sqlite.part" && npm pack --silent "$sqlite_package" >/dev/null && tar xzf ./*.tgz \
+        package/deps/sqlite3/sqlite3.c package/deps/sqlite3/sqlite3.h) || {
+        say "$sqlite_package could not be had from npm's registry"
+        exit 1
+    }
+    echo "$sqlite_sha256  $sources/sqlite.part/package/deps/sqlite3/sqlite3.c" | sha256sum -c --quiet - || {
+        say "the sqlite3.c in $sqlite_package is not the one that is expected; nothing was taken"
+        exit 1
+    }
+    mkdir -p "$sources/sqlite"
+    mv "$sources/sqlite.part/package/deps/sqlite3/sqlite3.h" "$sources/sqlite/"
+    mv "$sources/sqlite.part/package/deps/sqlite3/sqlite3.c" "$sources/sqlite/"
+    rm -rf "$sources/sqlite.part"
+    say "SQLite is in .build/sources/sqlite"
+fi
 
 wanted=
 [ -f "$sources/imgui/imgui.cpp" ] || wanted="imgui"

@@ -80,6 +80,13 @@ railside_find_font(RAILSIDE_FONT_B612_REGULAR B612-Regular.ttf B612-Regular.otf)
 railside_find_font(RAILSIDE_FONT_B612_BOLD B612-Bold.ttf B612-Bold.otf)
 railside_find_font(RAILSIDE_FONT_DEJAVU_SANS DejaVuSans.ttf)
 
+if(EMSCRIPTEN) # what is downloaded is smaller without the scripts that its text is not in
+  set(cut "${CMAKE_BINARY_DIR}/DejaVuSans.ttf")
+  execute_process(COMMAND node "${CMAKE_SOURCE_DIR}/app/web/font.mjs" "${RAILSIDE_FONT_DEJAVU_SANS}" "${cut}"
+    COMMAND_ERROR_IS_FATAL ANY)
+  set(RAILSIDE_FONT_DEJAVU_SANS "${cut}")
+endif()
+
 add_library(railside_fonts STATIC)
 railside_embed(railside_fonts b612_regular ${RAILSIDE_FONT_B612_REGULAR})
 railside_embed(railside_fonts b612_bold ${RAILSIDE_FONT_B612_BOLD})

@@ -44,6 +44,7 @@ struct Control {
     std::string value;
     Answering standing = Answering::live;
     bool selected = false;
+    bool focused = false; // the keyboard's ring is on it
     Rect rect;    // whole
     Rect visible; // the part not scrolled away; empty when none is
     Grip grip = Grip::scroll;

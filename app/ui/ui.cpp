@@ -477,6 +477,7 @@ Control& Ui::enrol(std::string_view name, ControlRole role, Rect rect, std::stri
     control.rect = rect;
     control.visible = rect.cross(clips_.back());
     control.label.assign(label);
+    control.focused = has_focus(name);
     return control;
 }
 

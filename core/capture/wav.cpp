@@ -5,9 +5,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <bit>
 #include <cmath>
 #include <cstdint>
+#include <cstring>
 #include <limits>
 #include <optional>
 
@@ -113,13 +113,21 @@ Result<Format> read_format(std::string_view chunk, std::string_view name) {
     return format;
 }
 
+/// std::bit_cast, which not every library has yet.
+template <class To, class From> To same_bits(From from) {
+    static_assert(sizeof(To) == sizeof(From));
+    To to{};
+    std::memcpy(&to, &from, sizeof to);
+    return to;
+}
+
 double sample_at(const Format& format, const char* at) {
     const std::uint64_t raw = little_endian({at, format.bits / 8});
     if (format.encoding == k_float) {
         const double value =
             format.bits == 64
-                ? std::bit_cast<double>(raw)
-                : static_cast<double>(std::bit_cast<float>(static_cast<std::uint32_t>(raw)));
+                ? same_bits<double>(raw)
+                : static_cast<double>(same_bits<float>(static_cast<std::uint32_t>(raw)));
         return std::abs(value) <= k_most_float ? value : std::numeric_limits<double>::quiet_NaN();
     }
     if (format.bits == 8) { // the one that is unsigned

@@ -176,7 +176,7 @@ class BenchOnDisk final : public Bench {
         const Result<ImageFacts> facts = sniff_image(bytes, "photo");
         if (!facts.ok())
             return facts.error();
-        Result<Picture> view = decode_apart(decoder_path(), bytes, k_view_longest, "photo");
+        Result<Picture> view = decoded(bytes, k_view_longest);
         if (!view.ok())
             return view.error();
         photo.hash = sha256_hex(bytes);
@@ -186,10 +186,10 @@ class BenchOnDisk final : public Bench {
         photo.height = on_its_side ? facts->width : facts->height;
         photo.bytes = static_cast<std::int64_t>(bytes.size());
         // The original is safe before the entry names it. Bytes that no entry names do no harm.
-        if (Result<Done> kept = vault_->keep(photo.hash, bytes); !kept.ok())
+        if (Result<Done> kept = keep(photo.hash, bytes); !kept.ok())
             return kept.error();
         Result<Entry> entry = append(job, EntryKind::photo, photo_body(photo));
-        if (entry.ok()) {
+        if (entry.ok() && !surroundings_.decode) {
             flatten(*view);
             vault_->keep_copy(photo.hash, k_view_longest, *view);
             vault_->keep_copy(photo.hash, k_thumbnail_longest,
@@ -206,7 +206,7 @@ class BenchOnDisk final : public Bench {
                                      bytes.size(), k_most_recording / 1'000'000)};
         recording.hash = sha256_hex(bytes);
         recording.bytes = static_cast<std::int64_t>(bytes.size());
-        if (Result<Done> kept = vault_->keep(recording.hash, bytes); !kept.ok())
+        if (Result<Done> kept = keep(recording.hash, bytes); !kept.ok())
             return kept.error();
         return recording;
     }
@@ -315,7 +315,7 @@ class BenchOnDisk final : public Bench {
             const Result<std::vector<std::byte>> bytes = opened->bytes(one.hash);
             if (!bytes.ok())
                 return bytes.error();
-            if (Result<Done> kept = vault_->keep(one.hash, *bytes); !kept.ok())
+            if (Result<Done> kept = keep(one.hash, *bytes); !kept.ok())
                 return kept.error();
         }
         for (const NamedFile& one : opened->missing())
@@ -340,9 +340,10 @@ class BenchOnDisk final : public Bench {
         photo.width = picture.width;
         photo.height = picture.height;
         photo.bytes = static_cast<std::int64_t>(jpeg->size());
-        if (Result<Done> kept = vault_->keep(photo.hash, *jpeg); !kept.ok())
+        if (Result<Done> kept = keep(photo.hash, *jpeg); !kept.ok())
             return kept.error();
-        vault_->keep_copy(photo.hash, k_thumbnail_longest, shrunk(picture, k_thumbnail_longest));
+        if (!surroundings_.decode)
+            vault_->keep_copy(photo.hash, k_thumbnail_longest, shrunk(picture, k_thumbnail_longest));
         return photo;
     }
 
@@ -363,8 +364,8 @@ class BenchOnDisk final : public Bench {
         const Result<std::vector<std::byte>> bytes = vault_->read(hash);
         if (!bytes.ok())
             return bytes.error();
-        Result<Picture> picture = decode_apart(decoder_path(), *bytes, longest, "photo");
-        if (picture.ok()) {
+        Result<Picture> picture = decoded(*bytes, longest);
+        if (picture.ok() && !surroundings_.decode) {
             flatten(*picture);
             vault_->keep_copy(hash, longest, *picture);
         }
@@ -374,6 +375,29 @@ class BenchOnDisk final : public Bench {
     const fs::path& folder() const override { return folder_; }
 
   private:
+    [[nodiscard]] Result<Picture> decoded(std::span<const std::byte> bytes, int longest) const {
+        return surroundings_.decode ? surroundings_.decode(bytes, longest)
+                                    : decode_apart(decoder_path(), bytes, longest, "photo");
+    }
+
+    [[nodiscard]] Result<Done> may_write() const {
+        return surroundings_.may_write ? surroundings_.may_write() : Result<Done>(Done{});
+    }
+
+    Result<Done> keep(std::string_view hash, std::span<const std::byte> bytes) {
+        if (Result<Done> may = may_write(); !may.ok())
+            return may;
+        Result<Done> kept = vault_->keep(hash, bytes);
+        if (kept.ok() && surroundings_.file_written)
+            surroundings_.file_written(hash, bytes);
+        return kept;
+    }
+
+    void tell(std::span<const Entry> entries) const {
+        if (surroundings_.entries_written && !entries.empty())
+            surroundings_.entries_written(entries);
+    }
+
     /// Does it; should that be refused as damaged, makes the index again and does it once more: the
     /// journal never waits for what can be worked out from it. A damaged journal fails again.
     template <class T, class Work> Result<T> mending_index(const Work& work) {
@@ -386,6 +410,8 @@ class BenchOnDisk final : public Bench {
     }
 
     Result<std::vector<Entry>> append_once(std::string_view job, std::span<const Draft> drafts) {
+        if (Result<Done> may = may_write(); !may.ok())
+            return may.error();
         Result<Transaction> transaction = Transaction::begin(database_);
         if (!transaction.ok())
             return transaction.error();
@@ -411,7 +437,7 @@ class BenchOnDisk final : public Bench {
                 return sound.error();
             entries.push_back(std::move(entry));
         }
-        if (Result<std::vector<std::string>> inserted = insert(entries); !inserted.ok())
+        if (Result<std::vector<Entry>> inserted = insert(entries); !inserted.ok())
             return inserted.error();
         if (Result<Done> taken = index_.take(entries.front().job, entries); !taken.ok())
             return taken.error();
@@ -419,17 +445,22 @@ class BenchOnDisk final : public Bench {
             return sealed.error();
         if (Result<Done> committed = transaction->commit(); !committed.ok())
             return committed.error();
+        tell(entries);
         return entries;
     }
 
     Result<int> merge_once(std::span<const Entry> entries) {
+        if (Result<Done> may = may_write(); !may.ok())
+            return may.error();
         Result<Transaction> transaction = Transaction::begin(database_);
         if (!transaction.ok())
             return transaction.error();
-        const Result<std::vector<std::string>> added = insert(entries);
+        const Result<std::vector<Entry>> added = insert(entries);
         if (!added.ok())
             return added.error();
-        const std::set<std::string> jobs(added->begin(), added->end());
+        std::set<std::string> jobs;
+        for (const Entry& entry : *added)
+            jobs.insert(entry.job);
         for (const std::string& job : jobs)
             if (Result<Done> rebuilt = index_.rebuild(job); !rebuilt.ok())
                 return rebuilt.error();
@@ -437,6 +468,7 @@ class BenchOnDisk final : public Bench {
             return sealed.error();
         if (Result<Done> committed = transaction->commit(); !committed.ok())
             return committed.error();
+        tell(*added);
         return static_cast<int>(added->size());
     }
 
@@ -529,21 +561,21 @@ class BenchOnDisk final : public Bench {
         return Done{};
     }
 
-    /// The jobs of those that were new, one for each.
-    Result<std::vector<std::string>> insert(std::span<const Entry> entries) {
+    /// Those that were new.
+    Result<std::vector<Entry>> insert(std::span<const Entry> entries) {
         Result<Statement> statement = database_.prepare(
             fmt::format("INSERT INTO entry({}) VALUES(?, ?, ?, ?, ?, ?) ON CONFLICT(id) DO NOTHING",
                         k_entry_columns));
         if (!statement.ok())
             return statement.error();
-        std::vector<std::string> added;
+        std::vector<Entry> added;
         for (const Entry& entry : entries) {
             const std::string body = entry.body.dump();
             bind_entry(*statement, entry, body);
             if (Result<Done> written = statement->run(); !written.ok())
                 return written.error();
             if (database_.changed() > 0)
-                added.push_back(entry.job);
+                added.push_back(entry);
         }
         return added;
     }

@@ -21,10 +21,29 @@
 
 namespace railside {
 
+/// A photo made ready: upright pixels, 8-bit RGBA, rows top to bottom.
+struct Picture {
+    int width = 0;
+    int height = 0;
+    std::vector<std::uint8_t> rgba;
+};
+
 /// Where time and chance come from; hosts give the real ones, tests their own.
 struct Surroundings {
     std::function<std::int64_t()> now_ms;
     std::function<std::array<std::uint8_t, 10>()> chance;
+
+    // Where the folder is not what lasts (a page in a browser keeps it in memory and writes
+    // everything on); all may be empty.
+    /// Asked before anything is written; an error is the caller's, and nothing is written.
+    std::function<Result<Done>()> may_write = {};
+    /// Entries that were new, once they are in the database.
+    std::function<void(std::span<const Entry>)> entries_written = {};
+    /// A file that the vault was given, before the entry that names it.
+    std::function<void(std::string_view hash, std::span<const std::byte>)> file_written = {};
+    /// Decodes pictures in place of decode_apart (image.h), upright and at most `longest` a side;
+    /// copies for showing are then its own affair too.
+    std::function<Result<Picture>(std::span<const std::byte>, int longest)> decode = {};
 };
 [[nodiscard]] Surroundings system_surroundings();
 
@@ -77,13 +96,6 @@ struct BackupReport {
     int copied = 0;         // those that were not in the folder yet
     std::int64_t bytes = 0; // of all files
     int missing = 0;        // named by an entry, but gone or damaged in the vault
-};
-
-/// A photo made ready: upright pixels, 8-bit RGBA, rows top to bottom.
-struct Picture {
-    int width = 0;
-    int height = 0;
-    std::vector<std::uint8_t> rgba;
 };
 
 class Bench {

@@ -1,0 +1,487 @@
+// The page: starts the program, gives it turns, and does for it what only a browser can.
+import { Store } from './store.js';
+import { Camera, decode } from './pictures.js';
+import { followText, listen } from './input.js';
+import { Mirror } from './mirror.js';
+
+const canvas = document.getElementById('screen');
+const field = document.getElementById('field');
+const began = performance.now();
+let Module = null;
+let running = false;
+
+// ---- notices: what the page itself has to say, over the screen, with at most two answers --------------------------
+
+const notices = document.getElementById('notices');
+function notice(id, words, { tone = 'plain', answers = [] } = {}) {
+    let box = document.getElementById(`notice-${id}`);
+    if (!words) {
+        if (box) box.remove();
+        return;
+    }
+    if (!box) {
+        box = document.createElement('div');
+        box.id = `notice-${id}`;
+        notices.append(box);
+    }
+    box.className = tone;
+    box.setAttribute('role', tone === 'bad' ? 'alert' : 'status');
+    const text = document.createElement('p');
+    text.textContent = words;
+    box.replaceChildren(text);
+    for (const [label, act] of answers) {
+        const button = document.createElement('button');
+        button.textContent = label;
+        button.addEventListener('click', act);
+        box.append(button);
+    }
+}
+
+// ---- calls into the program ------------------------------------------------------------------------------------
+
+function withText(text, call) {
+    const size = Module.lengthBytesUTF8(text) + 1;
+    const at = Module._malloc(size);
+    Module.stringToUTF8(text, at, size);
+    try {
+        return call(at);
+    } finally {
+        Module._free(at);
+    }
+}
+
+function withBytes(bytes, call) {
+    const at = Module._malloc(Math.max(1, bytes.length));
+    Module.HEAPU8.set(bytes, at);
+    try {
+        return call(at);
+    } finally {
+        Module._free(at);
+    }
+}
+
+const calls = {
+    touch: (phase, id, x, y, time) => Module._web_touch(phase, id, x, y, time),
+    wheel: (x, y, notches) => Module._web_wheel(x, y, notches),
+    key: (name, shift, ctrl, alt, meta) =>
+        withText(name, (at) => Module._web_key(at, shift ? 1 : 0, ctrl ? 1 : 0, alt ? 1 : 0, meta ? 1 : 0)) !== 0,
+    text: (text) => withText(text, (at) => Module._web_text(at)),
+    wantsText: () => Module._web_wants_text() !== 0,
+    editedText: () => Module.UTF8ToString(Module._web_edited_text()),
+    replaceText: (text) => withText(text, (at) => Module._web_replace_text(at)),
+    controls: () => Module.UTF8ToString(Module._web_controls()),
+};
+
+// ---- turns: one after each event, one when a frame falls due, none otherwise ---------------------------------------
+
+let asked = 0;
+let timer = 0;
+let framesSeen = 0;
+let tookMs = 0;
+
+function turn(atOnce) {
+    if (!running) return;
+    cancelAnimationFrame(asked);
+    clearTimeout(timer);
+    asked = timer = 0;
+    // After a long turn the end of a touch may wait to be told: it comes first, or a tap would count as held.
+    if (atOnce !== true && page.fingersDown() && tookMs > 100) {
+        tookMs = 0;
+        timer = setTimeout(turn, 0);
+        return;
+    }
+    const began = performance.now();
+    const due = Module._web_turn(performance.now() / 1000, atOnce === true ? 1 : 0);
+    keepSettings();
+    store.flush();
+    const frames = Module._web_frames();
+    const drawn = frames !== framesSeen;
+    framesSeen = frames;
+    tookMs = performance.now() - began;
+    if (drawn || calls.wantsText() === field.hidden) {
+        const json = calls.controls();
+        const controls = json === mirror.before ? lastControls : JSON.parse(json);
+        lastControls = controls;
+        followText(page, controls);
+        if (due < 0 || due > 0.03) mirror.update(json, controls, canvas.clientWidth / canvas.width);
+    }
+    if (due < 0) return;
+    if (due < 0.02) asked = requestAnimationFrame(turn);
+    else timer = setTimeout(turn, due * 1000);
+}
+let lastControls = [];
+
+function wake() {
+    if (!asked && running) asked = requestAnimationFrame(turn);
+}
+
+// ---- the storage ------------------------------------------------------------------------------------------------
+
+const store = new Store({
+    arrived: (count) => {
+        Module._web_arrived(count);
+        Module._web_news();
+        askToPersist();
+        wake();
+    },
+    trouble: (words) => {
+        withText(words, (at) => Module._web_trouble(at));
+        notice('trouble', words, { tone: 'bad' });
+        Module._web_news();
+        wake();
+    },
+    stored: (hash) => forgetFile(hash),
+});
+
+const vaultFile = (hash) => `/bench/vault/${hash.slice(0, 2)}/${hash}`;
+function forgetFile(hash) {
+    try {
+        Module.FS.unlink(vaultFile(hash));
+    } catch (error) {
+        // It was not there.
+    }
+}
+
+function keepSettings() {
+    try {
+        if (Module.FS.stat('/bench/settings.json').mtime.getTime() === settingsTime) return;
+        settingsTime = Module.FS.stat('/bench/settings.json').mtime.getTime();
+        store.setSettings(Module.FS.readFile('/bench/settings.json', { encoding: 'utf8' }));
+    } catch (error) {
+        // None yet.
+    }
+}
+let settingsTime = 0;
+
+let persisted = false;
+let askedToPersist = false;
+async function askToPersist() {
+    if (askedToPersist || !navigator.storage || !navigator.storage.persist) return;
+    askedToPersist = true;
+    persisted = await navigator.storage.persist();
+    await tellSafety();
+}
+
+async function tellSafety() {
+    let words;
+    const standalone = matchMedia('(display-mode: standalone)').matches || navigator.standalone === true;
+    if (navigator.storage && navigator.storage.persisted) persisted = await navigator.storage.persisted();
+    if (persisted)
+        words = 'Safe: the browser has promised to keep it until you delete it yourself.';
+    else if (/iP(hone|ad|od)/.test(navigator.userAgent) && !standalone)
+        words = 'May be deleted: this browser deletes what a page keeps after seven days without a visit. Put ' +
+            'Railside on the home screen first (Share, Add to Home Screen), or write each job as a job file today.';
+    else
+        words = 'May be deleted by the browser when the device runs short of room. Installing Railside from the ' +
+            'browser\'s menu makes that less likely; a job file, written from a job\'s sheet, makes it harmless.';
+    if (navigator.storage && navigator.storage.estimate) {
+        const { usage, quota } = await navigator.storage.estimate();
+        if (quota) words += ` ${(usage / 1e6).toFixed(1)} MB are used of the ${Math.floor(quota / 1e6)} MB it offers.`;
+    }
+    withText(words, (at) => Module._web_safety(at));
+}
+
+/// One page writes. Resolves to true when it is this one.
+function becomeWriter() {
+    if (!navigator.locks) return Promise.resolve(true);
+    const forLife = new Promise(() => {});
+    const within = (options) => new Promise((resolve) => {
+        navigator.locks.request('railside-writer', options, (lock) => {
+            resolve(Boolean(lock));
+            return lock ? forLife : undefined;
+        }).catch(() => resolve(false));
+    });
+    // A page that is just being left lets go in a moment.
+    return within({ ifAvailable: true }).then((mine) => mine || within({ signal: AbortSignal.timeout(700) }));
+}
+
+// ---- what the program asks the page ----------------------------------------------------------------------------
+
+const KINDS = [
+    { accept: 'image/jpeg,image/png', multiple: true },
+    { accept: 'image/jpeg,image/png', capture: 'environment' },
+    { accept: '.csv,.txt,.wav' },
+    { accept: '.railjob,application/octet-stream' },
+];
+
+const camera = new Camera({
+    state: (state) => { Module._web_camera_state(state); wake(); },
+    frame: (width, height, data) => {
+        withBytes(data, (at) => Module._web_camera_frame(width, height, at));
+        wake();
+    },
+    picture: async (blob, why) => {
+        if (!blob) {
+            withText(why, (at) => Module._web_camera_picture(0, 0, at));
+            wake();
+            return;
+        }
+        const bytes = new Uint8Array(await blob.arrayBuffer());
+        await hold(blob, bytes);
+        withBytes(bytes, (at) => withText('', (none) => Module._web_camera_picture(at, bytes.length, none)));
+        turn();
+        Module._web_let_go();
+    },
+});
+
+/// Decodes for showing and has the program remember it for these bytes. What cannot be read is not held.
+async function hold(blob, bytes) {
+    try {
+        const picture = await decode(blob, 1600);
+        withBytes(bytes, (at) => withBytes(picture.data, (rgba) =>
+            Module._web_hold(at, bytes.length, picture.width, picture.height, rgba)));
+    } catch (error) {
+        // The program says what is wrong with it.
+    }
+}
+
+const safeName = (name) => name.replace(/[^\w .()-]/g, '_').slice(-80) || 'file';
+
+async function takeIn(files) {
+    for (const file of files) {
+        let name = safeName(file.name);
+        if (/^image\//.test(file.type) && !/\.(jpe?g|png)$/i.test(name))
+            name += file.type === 'image/png' ? '.png' : '.jpg';
+        const bytes = new Uint8Array(await file.arrayBuffer());
+        const path = `/in/${name}`;
+        if (/\.(jpe?g|png)$/i.test(name)) await hold(file, bytes);
+        Module.FS.writeFile(path, bytes);
+        withText(path, (at) => Module._web_drop_file(at));
+        turn();
+        Module._web_let_go();
+        try {
+            Module.FS.unlink(path);
+        } catch (error) {
+            // The program has moved it.
+        }
+    }
+}
+
+const page = {
+    canvas, field, calls, turn, wake, store, camera, fingersDown: () => false,
+
+    ask(what) {
+        const kind = KINDS[what];
+        const input = document.createElement('input');
+        input.type = 'file';
+        input.id = 'chooser';
+        input.hidden = true;
+        input.accept = kind.accept;
+        if (kind.multiple) input.multiple = true;
+        if (kind.capture) input.setAttribute('capture', kind.capture);
+        const old = document.getElementById('chooser');
+        if (old) old.remove();
+        document.body.append(input); // kept: some browsers forget one that is nowhere
+        input.addEventListener('change', () => { takeIn([...input.files]).finally(() => input.remove()); });
+        input.click();
+    },
+
+    give(path) {
+        const bytes = Module.FS.readFile(path);
+        Module.FS.unlink(path);
+        const name = path.slice(path.lastIndexOf('/') + 1);
+        const types = { pdf: 'application/pdf', html: 'text/html', txt: 'text/plain', jpg: 'image/jpeg',
+            png: 'image/png' };
+        const type = types[name.slice(name.lastIndexOf('.') + 1)] || 'application/octet-stream';
+        const file = new File([bytes], name, { type });
+        const save = () => {
+            const link = document.createElement('a');
+            link.href = URL.createObjectURL(file);
+            link.download = name;
+            document.body.append(link);
+            link.click();
+            setTimeout(() => { URL.revokeObjectURL(link.href); link.remove(); }, 60000);
+        };
+        const touch = matchMedia('(pointer: coarse)').matches;
+        if (!touch || !navigator.canShare || !navigator.canShare({ files: [file] })) {
+            save();
+            return;
+        }
+        // Sharing is allowed within a touch only: the bytes are ready before it.
+        const close = () => notice('give', '');
+        notice('give', `${name} is ready.`, { answers: [
+            ['Share', () => { navigator.share({ files: [file], title: name }).then(close, () => {}); }],
+            ['Save', () => { save(); close(); }],
+        ] });
+    },
+
+    async picture(hash, longest, ticket) {
+        const key = `${hash}-${longest}`;
+        try {
+            const copy = await store.copy(key).catch(() => undefined);
+            const blob = copy || await store.file(hash);
+            if (!blob) throw new Error('gone');
+            const picture = await decode(blob, longest);
+            if (!copy) picture.canvas.toBlob((small) => { if (small) store.keepCopy(key, small); }, 'image/jpeg', 0.9);
+            withBytes(picture.data, (at) => withText('', (none) =>
+                Module._web_image(ticket, picture.width, picture.height, at, none)));
+        } catch (error) {
+            withText(error.message === 'gone'
+                ? 'A photo is not in the browser\'s storage any more. It may be in a job file of this job.'
+                : 'A photo could not be read from the browser\'s storage. Load the page again; if that does not ' +
+                  'help, take the job\'s file in.', (at) => Module._web_image(ticket, 0, 0, 0, at));
+        }
+        wake();
+    },
+
+    async bring(hashes, pictures, ticket) {
+        const mine = [];
+        try {
+            for (const hash of new Set(hashes)) {
+                const blob = await store.file(hash);
+                if (!blob) continue; // the program says which are gone
+                const bytes = new Uint8Array(await blob.arrayBuffer());
+                Module.FS.mkdirTree(vaultFile(hash).slice(0, -65));
+                Module.FS.writeFile(vaultFile(hash), bytes);
+                mine.push(hash);
+                if (pictures) await hold(blob, bytes);
+            }
+            brought.set(ticket, mine);
+            withText('', (at) => Module._web_brought(ticket, at));
+        } catch (error) {
+            brought.set(ticket, mine);
+            withText('The browser\'s storage does not give the photos back at the moment. Do it again.', (at) =>
+                Module._web_brought(ticket, at));
+        }
+        turn();
+    },
+
+    broughtUsed(ticket) {
+        for (const hash of brought.get(ticket) || []) if (!store.pending.has(hash)) forgetFile(hash);
+        brought.delete(ticket);
+    },
+};
+const brought = new Map();
+
+const mirror = new Mirror(document.getElementById('mirror'), (name) => {
+    withText(name, (at) => Module._web_tap_control(at));
+    turn();
+});
+
+// ---- the canvas: as many pixels as the display has, sized by the style sheet only ----------------------------------
+
+/// Millimetres are not known to a browser: what phones, tablets and desks usually have a CSS pixel.
+function pixelsPerMm() {
+    if (!matchMedia('(pointer: coarse)').matches) return 3.9;
+    return Math.min(screen.width, screen.height) < 600 ? 6.0 : 5.4;
+}
+
+function measure() {
+    const density = Math.min(window.devicePixelRatio || 1, 3);
+    const width = Math.max(1, Math.round(canvas.clientWidth * density));
+    const height = Math.max(1, Math.round(canvas.clientHeight * density));
+    return { width, height, perMm: pixelsPerMm() * density };
+}
+
+function resize() {
+    const { width, height, perMm } = measure();
+    if (canvas.width !== width) canvas.width = width;
+    if (canvas.height !== height) canvas.height = height;
+    if (!running) return;
+    mirror.before = '';
+    Module._web_resize(width, height, perMm);
+    turn(); // at once: a canvas of another size is blank
+}
+
+// ---- a new version: fetched behind the screen, taken into use when nothing is half done -----------------------------
+
+async function serve() {
+    if (!('serviceWorker' in navigator)) return;
+    const registration = await navigator.serviceWorker.register('./sw.js', { updateViaCache: 'none' });
+    let taking = false;
+    const offer = () => {
+        if (!registration.waiting || !navigator.serviceWorker.controller) return;
+        notice('version', 'A new version is ready.', { answers: [
+            ['Use it now', () => {
+                if (store.unsaved || calls.wantsText()) {
+                    notice('version-wait', 'First finish what is being written; then touch it again.',
+                        { answers: [['Well', () => notice('version-wait', '')]] });
+                    return;
+                }
+                taking = true;
+                registration.waiting.postMessage('take over');
+            }],
+            ['Later', () => notice('version', '')],
+        ] });
+    };
+    navigator.serviceWorker.addEventListener('controllerchange', () => { if (taking) location.reload(); });
+    registration.addEventListener('updatefound', () => {
+        const coming = registration.installing;
+        coming.addEventListener('statechange', () => { if (coming.state === 'installed') offer(); });
+    });
+    offer();
+}
+
+// ---- the start -------------------------------------------------------------------------------------------------
+
+function failed(words) {
+    document.getElementById('opening').hidden = true;
+    notice('start', words, { tone: 'bad', answers: [['Try again', () => location.reload()]] });
+}
+
+async function start() {
+    // eslint-disable-next-line no-undef
+    const making = RailsideModule({ canvas, page, locateFile: (name) => new URL(name, import.meta.url).href });
+    let bench = { bench: null, lines: [], settings: null };
+    let closed = null;
+    const writer = await becomeWriter();
+    try {
+        await store.open();
+        bench = await store.read();
+    } catch (error) {
+        closed = error;
+    }
+    Module = await making;
+    const { FS } = Module;
+    FS.mkdirTree('/bench');
+    if (bench.bench) FS.writeFile('/bench/bench.db', bench.bench);
+    if (bench.settings) FS.writeFile('/bench/settings.json', bench.settings);
+    store.readOnly = !writer;
+    store.fold = () => FS.readFile('/bench/bench.db');
+    Module._web_may_write(writer && !closed ? 1 : 0);
+    resize();
+    const { width, height, perMm } = measure();
+    const wanted = new URLSearchParams(location.search).get('job') || '';
+    const journal = bench.lines.join('\n');
+    const wrong = withText(journal, (lines) => withText(wanted, (job) =>
+        Module.UTF8ToString(Module._web_start(lines, job, width, height, perMm))));
+    if (wrong) {
+        failed(wrong);
+        return;
+    }
+    running = true;
+    document.getElementById('opening').hidden = true;
+    listen(page);
+    new ResizeObserver(resize).observe(canvas);
+    matchMedia(`(resolution: ${window.devicePixelRatio}dppx)`).addEventListener('change', resize);
+    if (window.visualViewport)
+        window.visualViewport.addEventListener('resize', () => {
+            document.documentElement.style.setProperty('--shown', `${window.visualViewport.height}px`);
+        });
+    canvas.addEventListener('webglcontextlost', (event) => { event.preventDefault(); Module._web_context_lost(); });
+    canvas.addEventListener('webglcontextrestored', () => { Module._web_context_restored(); turn(); });
+    document.addEventListener('visibilitychange', () => { store.flush(); wake(); });
+    window.addEventListener('beforeunload', (event) => { if (store.unsaved) event.preventDefault(); });
+    turn();
+    page.firstFrame = performance.now();
+    window.railside = { // for the tests of the page, and for those who are curious
+        began, firstFrame: page.firstFrame, store, page, resting: () => !asked && !store.unsaved, frames: () => Module._web_frames(),
+        controls: () => JSON.parse(calls.controls()), notice,
+    };
+
+    if (closed) {
+        notice('closed', 'This browser does not let Railside store anything (a private window, or blocked in its ' +
+            'settings), so nothing can be written down here. Open it in an ordinary window.', { tone: 'bad' });
+    } else if (!writer) {
+        notice('second', 'Railside is open in another tab or window: here it can only be read.', { answers: [
+            ['Load again', () => location.reload()]] });
+    } else {
+        store.foldIfLong();
+    }
+    await tellSafety();
+    // Without it everything works, only not without a network.
+    await serve().catch(() => {});
+}
+
+start().catch((error) => failed(`Railside could not start (${error.message || error}). Load the page again; what ` +
+    'was written down is still in the browser.'));

@@ -1,0 +1,591 @@
+// Goes through the page as a person would.  node web_test.mjs ROOT [PART...]
+import { execFileSync, spawn } from 'node:child_process';
+import { mkdirSync, readFileSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
+import { cpus, loadavg } from 'node:os';
+import { join } from 'node:path';
+import { Browser, until, wait } from './browser.mjs';
+
+const [root, ...wanted] = process.argv.slice(2);
+const place = join(root, '.build/web-test');
+const pictures = join(place, 'pictures');
+const site = process.env.RAILSIDE_SITE || join(root, '.build/web/site');
+const program = process.env.RAILSIDE_PROGRAM || join(root, '.build/release/app/railside');
+
+const PHONE = { width: 390, height: 844, density: 3 };
+const TABLET = { width: 820, height: 1180, density: 1 };
+const WIDE = { width: 1280, height: 800, density: 1 };
+const turned = ({ width, height, density }) => ({ width: height, height: width, density });
+
+/// How much longer things take here because the machine has other work.
+const slower = () => Math.max(1, loadavg()[0] / cpus().length);
+
+let held = 0;
+function check(what, fine, more = '') {
+    if (!fine) throw new Error(`${what}${more === '' ? '' : ` (${more})`}`);
+    held++;
+}
+
+class Site {
+    static async open() {
+        const made = new Site();
+        made.child = spawn('node', [join(root, 'app/web/serve.mjs'), site, '0'], { stdio: ['ignore', 'pipe', 'inherit'] });
+        made.address = await new Promise((resolve) => {
+            made.child.stdout.on('data', (text) => {
+                const found = /http:\/\/\S+/.exec(String(text));
+                if (found) resolve(found[0]);
+            });
+        });
+        return made;
+    }
+
+    close() { this.child.kill(); }
+}
+
+let profiles = 0;
+function freshProfile() {
+    const folder = join(place, 'profiles', `${process.pid}-${++profiles}`);
+    rmSync(folder, { recursive: true, force: true });
+    return folder;
+}
+
+/// A tablet with the demo job open.
+async function onDemo(address, screen, profile = freshProfile(), options = {}) {
+    const browser = await Browser.open(profile, { screen, ...options });
+    await browser.tab.open(address);
+    if ((await browser.tab.controls()).has('shelf/demo')) {
+        await browser.tab.tap('shelf/demo');
+        await until('the demo job', async () => (await browser.tab.controls()).has('rail/photos'), 60);
+        await browser.tab.settle();
+    }
+    return browser;
+}
+
+function noErrors(tab) {
+    // The network being off is what some parts are about.
+    const real = tab.errors.filter((error) => !/ERR_INTERNET_DISCONNECTED|ERR_CONNECTION_REFUSED|Failed to load resource/.test(error));
+    check('the page reported no error', real.length === 0, real.join(' | '));
+}
+
+/// What a native bench makes of a job file: imported, exported again.
+function throughNative(file, name) {
+    const bench = join(place, 'native', name);
+    rmSync(bench, { recursive: true, force: true });
+    mkdirSync(bench, { recursive: true });
+    execFileSync(program, ['import', file, '--bench', bench]);
+    const [id] = /[0-9A-Z]{26}/.exec(execFileSync(program, ['jobs', '--bench', bench]).toString());
+    const again = join(bench, 'again.railjob');
+    execFileSync(program, ['export', id, '--out', again, '--bench', bench]);
+    return again;
+}
+
+const same = (one, other) => execFileSync('python3', [join(place, 'tests/same_job.py'), one, other]).toString().trim();
+
+/// The job that is open, as the page writes it.
+async function exported(tab, name) {
+    const folder = join(place, 'downloads', name);
+    rmSync(folder, { recursive: true, force: true });
+    mkdirSync(folder, { recursive: true });
+    await tab.cdp.send('Browser.setDownloadBehavior', { behavior: 'allow', downloadPath: folder });
+    await tab.tap('rail/sheet');
+    await tab.reach('sheet/export');
+    await tab.tap('sheet/export');
+    const save = tab.page.locator('#notice-give button', { hasText: 'Save' });
+    if (await save.count()) await save.click();
+    const done = () => readdirSync(folder).find((file) => file.endsWith('.railjob'));
+    await until('the job file', done, 30);
+    return join(folder, done());
+}
+
+async function choose(tab, act, file) {
+    const [chooser] = await Promise.all([tab.page.waitForEvent('filechooser'), act()]);
+    await chooser.setFiles(file);
+    await tab.settle();
+}
+
+// A reading keyed, a working kept, a photo taken and marked, a step ticked, the tablet turned and killed.
+async function journey(address, name, screen) {
+    const profile = freshProfile();
+    let browser = await onDemo(address, screen, profile);
+    let { tab } = browser;
+    await tab.picture(pictures, `${name}-sheet`);
+    await tab.page.evaluate(async () => { await navigator.serviceWorker.ready; });
+    await tab.cdp.send('Network.enable');
+    await tab.cdp.send('Network.emulateNetworkConditions',
+        { offline: true, latency: 0, downloadThroughput: 0, uploadThroughput: 0 });
+
+    await tab.tap('rail/workings');
+    await tab.tap('workings/field/reading');
+    await tab.tap('keypad/clear');
+    await tab.keyIn('11.5m');
+    await tab.picture(pictures, `${name}-keypad`);
+    await tab.resize(turned(screen));
+    await tab.settle();
+    check(`${name}: a half typed number survives turning`, await tab.value('keypad/typed') === '11.5m',
+        await tab.value('keypad/typed'));
+    await tab.picture(pictures, `${name}-keypad-turned`);
+    await tab.resize(screen);
+    await tab.settle();
+    await tab.tap('keypad/set');
+    await tab.tap('workings/keep');
+    await tab.picture(pictures, `${name}-workings`);
+
+    await tab.tap('rail/photos');
+    await until(`${name}: thumbnails`, async () =>
+        [...(await tab.controls()).keys()].some((control) => control.startsWith('photos/thumb/')));
+    const photos = async () => [...(await tab.controls()).keys()]
+        .filter((control) => control.startsWith('photos/thumb/')).length;
+    await tab.tap('photos/camera');
+    await until(`${name}: the camera`, async () => {
+        const state = await tab.value('camera/state');
+        return state === 'camera' || state === '';
+    });
+    await wait(300);
+    await tab.picture(pictures, `${name}-camera`);
+    const shutter = Date.now();
+    const { x, y } = await tab.place('camera/shutter');
+    await tab.tapAt(x, y);
+    await until(`${name}: the photo is kept`, async () => /kept/.test((await tab.value('message')) || ''));
+    console.log(`   ${name}: ${Date.now() - shutter} ms from the shutter to "kept"`);
+    await tab.tap('camera/leave');
+    await until(`${name}: no thumbnail is missing`, async () => (await photos()) >= 1);
+    await wait(500);
+    await tab.picture(pictures, `${name}-photos`);
+    const newest = [...(await tab.controls()).keys()].filter((one) => one.startsWith('photos/thumb/')).sort().pop();
+    await tab.tap(newest);
+    await tab.settle();
+    await wait(500);
+    await tab.tap('photos/draw');
+    await tab.tap('photos/tool/ring');
+    const middle = await tab.place('photos/picture');
+    await tab.drag(middle, { x: middle.x + 40, y: middle.y + 40 });
+    await tab.picture(pictures, `${name}-photo-marked`);
+    await tab.tap('photos/drawn');
+
+    await tab.tap('rail/steps');
+    const ticks = async () => [...(await tab.controls()).values()]
+        .filter((one) => one.name.startsWith('steps/tick/'));
+    const ticked = (await ticks()).filter((one) => one.selected).length;
+    const open = (await ticks()).find((one) => !one.selected && !one.dead);
+    if (open) {
+        await tab.tap(open.name);
+        if (!(await tab.controls()).get(open.name)?.selected) {
+            const answer = [...(await tab.controls()).keys()].find((one) => one.startsWith('steps/answer/'));
+            if (answer) await tab.tap(answer);
+        }
+    }
+    await tab.picture(pictures, `${name}-steps`);
+    check(`${name}: a step is ticked`, (await ticks()).filter((one) => one.selected).length > ticked);
+    await tab.resize(turned(screen));
+    await tab.settle();
+    await tab.picture(pictures, `${name}-steps-turned`);
+    await tab.resize(screen);
+    await tab.settle();
+    noErrors(tab);
+    await tab.cdp.send('Network.emulateNetworkConditions',
+        { offline: false, latency: 0, downloadThroughput: -1, uploadThroughput: -1 });
+    const written = await exported(tab, `${name}-before`);
+    await browser.kill();
+
+    browser = await Browser.open(profile, { screen });
+    tab = browser.tab;
+    await tab.open(address);
+    const job = [...(await tab.controls()).keys()].find((one) => one.startsWith('shelf/job/'));
+    check(`${name}: the job is there after the kill`, Boolean(job));
+    await tab.tap(job);
+    const after = await exported(tab, `${name}-after`);
+    console.log(`   ${name}: before and after the kill: ${same(written, after)}`);
+    console.log(`   ${name}: through the native program: ${same(after, throughNative(after, name))}`);
+    held += 2;
+    noErrors(tab);
+    await browser.kill();
+}
+
+const parts = {
+    // The first visit, the second from the cache, and one without a network.
+    async start({ address }) {
+        const packed = Number(readFileSync(join(root, '.build/web/download_bytes'), 'utf8'));
+        check('less than 1.5 MB to download', packed > 100e3 && packed < 1.5e6, packed);
+        console.log(`   ${(packed / 1e6).toFixed(2)} MB to download`);
+        const profile = freshProfile();
+        const browser = await Browser.open(profile, { screen: PHONE });
+        const { tab } = browser;
+        await tab.open(address);
+        await tab.picture(pictures, 'shelf-first-visit');
+        check('the shelf offers the demo job', (await tab.controls()).has('shelf/demo'));
+        await until('the service worker has the page',
+            () => tab.page.evaluate(async () => Boolean((await navigator.serviceWorker.ready).active)));
+        await tab.page.reload();
+        await tab.ready();
+        check('a service worker answers', await tab.page.evaluate(() => Boolean(navigator.serviceWorker.controller)));
+        let best = Infinity;
+        for (let i = 0; i < 3; i++) {
+            await tab.page.reload();
+            await tab.ready();
+            best = Math.min(best, await tab.page.evaluate(() => railside.firstFrame));
+        }
+        console.log(`   first frame ${best.toFixed(0)} ms after the reload`);
+        check('first frame within a second, from the cache', best < 1000 * slower(), `${best} ms`);
+        const before = await tab.page.evaluate(() => railside.frames());
+        await wait(10000);
+        check('nothing is drawn while nothing changes',
+            await tab.page.evaluate(() => railside.frames()) === before);
+        await tab.cdp.send('Network.enable');
+        await tab.cdp.send('Network.emulateNetworkConditions',
+            { offline: true, latency: 0, downloadThroughput: 0, uploadThroughput: 0 });
+        await tab.page.reload();
+        await tab.ready();
+        check('it starts without a network', (await tab.controls()).has('shelf/demo'));
+        noErrors(tab);
+        await browser.kill();
+    },
+
+    // 1,000 taps, drags and second fingers on the keypad: each digit once, nothing else.
+    async fingers({ address }) {
+        const browser = await onDemo(address, { ...PHONE, density: 1 }); // a thousand frames are drawn without a GPU
+        const { tab } = browser;
+        await tab.tap('rail/workings');
+        await tab.tap('workings/field/reading');
+        const keys = {};
+        for (const name of '123456789') keys[name] = await tab.place(`keypad/${name}`);
+        keys.clear = await tab.place('keypad/clear');
+        const empty = { x: PHONE.width / 2, y: 12 };
+        // Its own dice: the same fingers in every run.
+        let dice = 12345;
+        const roll = (n) => {
+            dice = (Math.imul(dice, 1103515245) + 12345) >>> 0;
+            return (dice >>> 8) % n;
+        };
+        await tab.tap('keypad/clear');
+        let expected = '';
+        let taps = 0;
+        let drags = 0;
+        let seconds = 0;
+        const wrong = [];
+        const shown = async () => {
+            await tab.settle();
+            const text = (await tab.controls()).get('keypad/typed');
+            return text ? text.value : null;
+        };
+        check('the keypad shows nothing at first', (await shown()) === '', await shown());
+        for (let i = 0; i < 1000; i++) {
+            const what = roll(10);
+            const key = String(1 + roll(9));
+            if (what < 6) {
+                if (expected.length === 4) {
+                    await tab.tapAt(keys.clear.x, keys.clear.y);
+                    expected = '';
+                } else {
+                    await tab.tapAt(keys[key].x, keys[key].y);
+                    expected += key;
+                }
+                taps++;
+            } else if (what < 7) {
+                await tab.tapAt(empty.x, empty.y);
+                taps++;
+            } else if (what < 9) {
+                const from = keys[key];
+                await tab.finger('touchStart', [{ ...from, id: 1 }]);
+                for (let step = 1; step <= 4; step++)
+                    await tab.finger('touchMove', [{ x: from.x + (roll(2) ? 1 : -1) * step, y: from.y - step * 14, id: 1 }]);
+                await tab.finger('touchEnd', []);
+                drags++;
+            } else {
+                const second = keys[String(1 + roll(9))];
+                await tab.finger('touchStart', [{ ...keys[key], id: 1 }]);
+                await tab.finger('touchStart', [{ ...keys[key], id: 1 }, { x: second.x + 9, y: second.y + 9, id: 2 }]);
+                await tab.finger('touchEnd', [{ ...keys[key], id: 1 }]);
+                await tab.finger('touchEnd', []);
+                seconds++;
+            }
+            if (i % 10 === 9 || i === 999) {
+                const text = await shown();
+                if (text !== expected) {
+                    wrong.push(`after ${i + 1}: "${text}" in place of "${expected}"`);
+                    expected = text || '';
+                }
+            }
+        }
+        console.log(`   ${taps} taps, ${drags} drags, ${seconds} second fingers`);
+        check('no ghost and no lost touch', wrong.length === 0, wrong.slice(0, 5).join('; '));
+        noErrors(tab);
+        await browser.kill();
+    },
+
+    async 'journey-phone'({ address }) { await journey(address, 'phone', PHONE); },
+    async 'journey-tablet'({ address }) { await journey(address, 'tablet', TABLET); },
+    async 'journey-wide'({ address }) { await journey(address, 'wide', WIDE); },
+
+    // A job file of the native program taken in here, and given back the same.
+    async exchange({ address }) {
+        const bench = join(place, 'native', 'giver');
+        rmSync(bench, { recursive: true, force: true });
+        mkdirSync(bench, { recursive: true });
+        const given = join(bench, 'given.railjob');
+        execFileSync(program, ['picture', '--job', 'demo', '--room', 'sheet', '--screen', '800x480', '--bench', bench,
+            '--out', join(bench, 'sheet.png')]); // which makes the bench
+        execFileSync(program, ['export', 'demo', '--out', given, '--bench', bench]);
+        const browser = await Browser.open(freshProfile(), { screen: TABLET });
+        const { tab } = browser;
+        await tab.open(address);
+        await tab.tap('shelf/bench');
+        await tab.tap('bench/part/copies');
+        await tab.picture(pictures, 'tablet-bench');
+        await choose(tab, async () => {
+            const { x, y } = await tab.place('bench/copies/import');
+            await tab.tapAt(x, y);
+        }, given);
+        await until('the job that was taken in', async () => (await tab.controls()).has('rail/photos'));
+        console.log(`   native, taken in and written again: ${same(given, await exported(tab, 'exchange'))}`);
+        held++;
+        const broken = join(bench, 'broken.railjob');
+        writeFileSync(broken, readFileSync(given).subarray(0, 5000));
+        await tab.tap('header/job');
+        await tab.tap('shelf/bench');
+        await tab.tap('bench/part/copies');
+        await choose(tab, async () => {
+            const { x, y } = await tab.place('bench/copies/import');
+            await tab.tapAt(x, y);
+        }, broken);
+        await until('a broken file is refused in words', async () =>
+            (await tab.controls()).get('message')?.role === 'button');
+        noErrors(tab);
+        await browser.kill();
+    },
+
+    // Killed at random moments while entries are written: what was acknowledged is there.
+    async kill({ address }) {
+        const kills = Number(process.env.RAILSIDE_KILLS || 8);
+        const profile = freshProfile();
+        let browser = await onDemo(address, PHONE, profile);
+        let acknowledged = 0;
+        const count = (tab) => tab.page.evaluate(async () => {
+            const db = railside.store.db;
+            const keys = await new Promise((resolve) => {
+                const request = db.transaction('journal').objectStore('journal').getAllKeys();
+                request.onsuccess = () => resolve(request.result);
+            });
+            return keys.length ? keys[keys.length - 1] : railside.store.lastKey;
+        });
+        for (let i = 0; i < kills; i++) {
+            const { tab } = browser;
+            await tab.tap('rail/workings');
+            // Keeps again and again, and tells how many were acknowledged.
+            await tab.page.evaluate(() => {
+                window.told = railside.store.lastKey;
+                const { arrived } = railside.store.told;
+                railside.store.told.arrived = (number) => {
+                    window.told = railside.store.lastKey;
+                    arrived(number);
+                };
+            });
+            const { x, y } = await tab.place('workings/keep');
+            const end = Date.now() + 300 + Math.floor(Math.random() * 900);
+            while (Date.now() < end) {
+                await tab.tapAt(x, y);
+                acknowledged = await tab.page.evaluate(() => window.told);
+            }
+            await browser.kill();
+            browser = await Browser.open(profile, { screen: PHONE });
+            await browser.tab.open(address);
+            const there = await count(browser.tab);
+            check(`kill ${i + 1}: every acknowledged entry is there`, there >= acknowledged, `${there} of ${acknowledged}`);
+            const job = [...(await browser.tab.controls()).keys()].find((one) => one.startsWith('shelf/job/'));
+            check(`kill ${i + 1}: the job is there`, Boolean(job));
+            await browser.tab.tap(job);
+        }
+        console.log(`   ${kills} kills; ${acknowledged} lines acknowledged at the last`);
+        await browser.kill();
+    },
+
+    // What goes wrong is said, and nothing is lost.
+    async trouble({ address }) {
+        const browser = await onDemo(address, TABLET);
+        const { tab } = browser;
+
+        // A second tab reads only.
+        const second = await browser.newTab(TABLET);
+        await second.open(address);
+        check('the second tab says that it only reads', /only be read/.test(await second.page.locator('#notices').innerText()));
+        const job = [...(await second.controls()).keys()].find((one) => one.startsWith('shelf/job/'));
+        await second.tap(job);
+        await second.tap('rail/workings');
+        const lines = () => second.page.evaluate(async () => railside.store.lines);
+        const before = await lines();
+        await second.tap('workings/keep');
+        check('and refuses to write', /another tab/.test(await second.value('message')), await second.value('message'));
+        check('and has written nothing', await lines() === before);
+        await second.page.close();
+
+        // The context of the graphics is lost and comes back.
+        await tab.tap('rail/photos');
+        await wait(500);
+        await tab.page.evaluate(async () => {
+            const lose = document.getElementById('screen').getContext('webgl2').getExtension('WEBGL_lose_context');
+            lose.loseContext();
+            await new Promise((resolve) => { setTimeout(resolve, 200); });
+            lose.restoreContext();
+        });
+        await wait(500);
+        await tab.settle();
+        await wait(500);
+        await tab.picture(pictures, 'tablet-after-context-loss');
+        check('the screen is drawn again', (await tab.controls()).has('photos/camera'));
+
+        // The browser aborts what is written, as when there is no room: said, kept in memory, written when it works again.
+        await tab.page.evaluate(() => {
+            window.real = IDBDatabase.prototype.transaction;
+            IDBDatabase.prototype.transaction = function transaction(stores, mode, options) {
+                const made = window.real.call(this, stores, mode, options);
+                if (mode === 'readwrite' && stores.includes('journal')) {
+                    const failing = () => { try { made.abort(); } catch { /* over already */ } };
+                    setTimeout(failing, 0);
+                    Object.defineProperty(made, 'error', { value: new DOMException('full', 'QuotaExceededError') });
+                    queueMicrotask(failing);
+                }
+                return made;
+            };
+        });
+        await tab.tap('rail/workings');
+        const { x, y } = await tab.place('workings/keep');
+        await tab.tapAt(x, y);
+        await until('the trouble is said', async () => /no more room/.test(await tab.page.locator('#notices').innerText()));
+        await wait(600);
+        check('nothing is called kept', !/\bkept\b/i.test((await tab.value('message')) || ''), await tab.value('message'));
+        check('the head says so', await tab.value('header/saved') === 'saving', await tab.value('header/saved'));
+        await tab.picture(pictures, 'tablet-no-room');
+        const waiting = await tab.page.evaluate(() => railside.store.unsaved);
+        check('it waits in memory', waiting > 0);
+        await tab.tapAt(x, y);
+        await wait(300);
+        check('and more is refused', await tab.page.evaluate(() => railside.store.unsaved) === waiting);
+        await tab.page.evaluate(() => { IDBDatabase.prototype.transaction = window.real; });
+        await until('it is written after all', () => tab.page.evaluate(() => railside.store.unsaved === 0), 15);
+        await tab.settle();
+        check('the trouble is over', !(await tab.page.locator('#notices').innerText()).includes('no more room'));
+        check('and the head says so', await tab.value('header/saved') === 'saved', await tab.value('header/saved'));
+        noErrors(tab);
+        await browser.kill();
+    },
+
+    // No camera: said, with the other way; several pictures picked at once; one that is none.
+    async pictures({ address }) {
+        const browser = await onDemo(address, PHONE, freshProfile(), { camera: false });
+        const { tab } = browser;
+        await tab.tap('rail/photos');
+        await tab.tap('photos/camera');
+        await until('no camera is said', async () => /camera/.test((await tab.value('camera/state')) || '') &&
+            (await tab.value('camera/state')).length > 20);
+        await tab.picture(pictures, 'phone-no-camera');
+        const [chooser] = await Promise.all([tab.page.waitForEvent('filechooser'), (async () => {
+            const { x, y } = await tab.place('camera/shutter');
+            await tab.tapAt(x, y);
+        })()]);
+        check('the system\'s camera is offered', await chooser.element().getAttribute('capture') === 'environment');
+        const made = await tab.page.evaluate(async () => {
+            const canvas = document.createElement('canvas');
+            canvas.width = 4000;
+            canvas.height = 3000;
+            const pen = canvas.getContext('2d');
+            for (let i = 0; i < 400; i++) {
+                pen.fillStyle = `hsl(${i * 7 % 360} 60% ${30 + i % 50}%)`;
+                pen.fillRect(i * 97 % 4000, i * 61 % 3000, 400, 300);
+            }
+            const blob = await new Promise((resolve) => { canvas.toBlob(resolve, 'image/jpeg', 0.9); });
+            return [...new Uint8Array(await blob.arrayBuffer())];
+        });
+        const one = join(place, 'one.jpg');
+        writeFileSync(one, Buffer.from(made));
+        const two = join(root, 'assets/picture.png');
+        const bad = join(place, 'bad.jpg');
+        writeFileSync(bad, Buffer.from(made).subarray(0, 9000));
+        await tab.tap('camera/leave');
+        const started = Date.now();
+        await choose(tab, async () => {
+            const { x, y } = await tab.place('photos/import');
+            await tab.tapAt(x, y);
+        }, [one]);
+        await until('the large photo', async () => /kept/.test((await tab.value('message')) || ''));
+        const took = Date.now() - started;
+        console.log(`   a photo of 12 megapixels is kept after ${took} ms`);
+        check('a photo of 12 megapixels within a second and a half', took < 1500 * slower(), `${took} ms`);
+        const files = () => tab.page.evaluate(() => new Promise((resolve) => {
+            const request = railside.store.db.transaction('files').objectStore('files').count();
+            request.onsuccess = () => resolve(request.result);
+        }));
+        const before = await files();
+        await choose(tab, async () => {
+            const { x, y } = await tab.place('photos/import');
+            await tab.tapAt(x, y);
+        }, [two, bad]);
+        await until('the broken one is refused', async () => (await tab.controls()).get('message')?.role === 'button');
+        check('the sound one is in, the broken one is not', await files() === before + 1, `${before} ${await files()}`);
+        check('photos are not in memory', await tab.page.evaluate(() => railside.store.pending.size === 0));
+        noErrors(tab);
+        await browser.kill();
+    },
+
+    // The system's keyboard for texts, the hardware's for everything, and the screen for who cannot see it.
+    async words({ address }) {
+        const browser = await onDemo(address, { ...TABLET });
+        const { tab } = browser;
+        await tab.tap('rail/sheet');
+        await tab.reach('sheet/note');
+        await tab.tap('sheet/note');
+        await until('the field', () => tab.page.evaluate(() => document.activeElement.id === 'field'));
+        await tab.page.keyboard.type('Zené r 12 V', { delay: 5 });
+        await tab.page.keyboard.press('Backspace');
+        await tab.page.keyboard.press('Backspace');
+        await tab.page.evaluate(() => { // as a correction of the keyboard arrives: the whole text at once
+            const field = document.getElementById('field');
+            field.value = field.value.replace('Zené r', 'Zener µ');
+            field.dispatchEvent(new InputEvent('input', { inputType: 'insertReplacementText' }));
+        });
+        await tab.settle();
+        check('the text arrives whole', await tab.value('text/line') === 'Zener µ 12', await tab.value('text/line'));
+        await tab.picture(pictures, 'tablet-note');
+        await tab.page.keyboard.press('Enter');
+        await tab.settle();
+        check('Enter writes it down', await tab.page.evaluate(() => document.getElementById('field').hidden));
+
+        // The mirror: what the accessibility tree tells.
+        const { nodes } = await tab.cdp.send('Accessibility.getFullAXTree');
+        const told = nodes.filter((node) => !node.ignored).map((node) => `${node.role?.value}: ${node.name?.value}`);
+        check('the rail of rooms is told', told.some((line) => /^tab: Workings/.test(line)), told.slice(0, 40).join(', '));
+        await tab.page.evaluate(() => document.querySelector('[data-name="rail/workings"]').click());
+        await tab.settle();
+        check('activating one there opens it', (await tab.controls()).has('workings/keep'));
+        await tab.page.keyboard.press('Tab');
+        await tab.settle();
+        const focused = await tab.page.evaluate(() => document.activeElement.dataset.name);
+        check('the focus follows the keyboard', Boolean(focused), focused);
+        const control = [...(await tab.controls()).values()].find((one) => one.focused);
+        check('and is the program\'s own', control && control.name === focused, control && control.name);
+        noErrors(tab);
+        await browser.kill();
+    },
+};
+
+// Whatever ends this program ends its browsers.
+for (const signal of ['SIGTERM', 'SIGINT', 'SIGHUP'])
+    process.on(signal, () => {
+        Browser.killAll();
+        process.exit(1);
+    });
+const server = await Site.open();
+let failed = 0;
+for (const [name, part] of Object.entries(parts)) {
+    if (wanted.length && !wanted.includes(name)) continue;
+    const started = Date.now();
+    try {
+        await part({ address: server.address });
+        console.log(`OK ${name} (${((Date.now() - started) / 1000).toFixed(0)} s)`);
+    } catch (error) {
+        failed++;
+        await Browser.pictureOfAll(pictures, `failed-${name}`);
+        Browser.killAll();
+        console.log(`FAIL ${name}: ${error.stack || error}`);
+    }
+}
+server.close();
+console.log(`${held} checks held, ${failed} parts failed`);
+process.exit(failed ? 1 : 0);
