@@ -216,7 +216,8 @@ class Gathering {
                 if (find_probe(key) < 0)
                     item.why_not = "It is no place that this hunt reads.";
                 else
-                    weigh(item, key, reading.amount.value);
+                    weigh(item, key,
+                          reading.amount.value * (reading.amount.unit == Unit::percent ? 100 : 1));
             } else if (position != nullptr) {
                 at_position(item, reading, *position);
             } else {
