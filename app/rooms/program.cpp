@@ -39,7 +39,9 @@ RailsideProgram::RailsideProgram(Bench& bench, ProgramSurroundings surroundings)
         }
         return recording_;
     };
+    tables_ = surroundings_.tables ? surroundings_.tables : std::make_shared<HuntTables>();
     worker_ = std::make_unique<Worker>(std::function<void()>(), Worker::Mode::at_once);
+    hunter_ = std::make_unique<Worker>(std::function<void()>(), Worker::Mode::at_once);
     reload_book();
     refresh();
 }
@@ -49,11 +51,14 @@ void RailsideProgram::set_waker(std::function<void()> wake) {
     worker_->finish();
     worker_ = std::make_unique<Worker>(
         wake_, surroundings_.work_at_once ? Worker::Mode::at_once : Worker::Mode::own_thread);
+    hunter_ = std::make_unique<Worker>(
+        wake_, surroundings_.work_at_once ? Worker::Mode::at_once : Worker::Mode::own_thread);
     watch();
 }
 
 void RailsideProgram::news() {
     worker_->deliver();
+    hunter_->deliver();
     tell_lost();
     if (folder_)
         for (std::filesystem::path& path : folder_->take())
@@ -184,6 +189,8 @@ void RailsideProgram::refresh() {
         shown_.steps = make_steps(state_, job_, lists_, clock);
         if (state_.room == RoomId::handover)
             refresh_handover(clock);
+        if (state_.room == RoomId::suspects)
+            refresh_suspects();
         if (state_.apart)
             shown_.apart = make_apart(state_, job_);
         shown_.kept.clear();

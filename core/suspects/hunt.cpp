@@ -210,6 +210,7 @@ Result<Hunt> Hunt::create(Amplifier amplifier, const HuntOptions& options) {
     hunt.amplifier_ = std::make_shared<Amplifier>(std::move(amplifier));
     hunt.predictions_ = std::make_shared<Predictions>(std::move(table).value());
     hunt.options_ = options;
+    hunt.options_.predictions.progress = nullptr; // what it tells may be gone by then
     auto told = std::make_shared<std::vector<std::vector<float>>>();
     for (const FaultPrediction& fault : hunt.predictions_->faults) {
         std::vector<float> rows;
