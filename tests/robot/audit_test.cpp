@@ -416,6 +416,7 @@ const std::vector<View>& views() {
              r.host().text("Another unit");
              r.host().settle();
              r.tap("text/set");
+             r.tap("text/leave");
              r.tap("rail/suspects");
              r.need("suspects/next/usual");
          }},
