@@ -14,8 +14,8 @@ namespace railside {
 
 namespace {
 
-constexpr std::array k_rooms{RoomId::shelf,  RoomId::sheet, RoomId::workings,
-                             RoomId::photos, RoomId::steps, RoomId::handover};
+constexpr std::array k_rooms{RoomId::shelf, RoomId::sheet,    RoomId::workings, RoomId::photos,
+                             RoomId::steps, RoomId::handover, RoomId::suspects};
 constexpr std::array k_themes{ThemeKind::dark, ThemeKind::light, ThemeKind::contrast};
 constexpr std::array k_besides{Beside::photos, Beside::steps, Beside::kept};
 constexpr double k_least_mm = 0.01;

@@ -59,6 +59,12 @@ struct RailsideProgram::Apply {
     void operator()(const intent::StopReport&);
     void operator()(const intent::HandBack&);
 
+    // apply_suspects.cpp
+    void operator()(const intent::ShowSuspects& show);
+    void operator()(const intent::OpenSuspect& open);
+    void operator()(const intent::TakeUsualCircuit&);
+    void operator()(const intent::SayFound& said);
+
     // apply_bench.cpp: the shelf's search and the bench's own room
     void operator()(const intent::Search&);
     void operator()(const intent::ClearSearch&);

@@ -212,6 +212,7 @@ void RailsideProgram::Apply::operator()(const intent::UseFolder&) {
     case FileWanted::picture:
     case FileWanted::recording:
     case FileWanted::job_file:
+    case FileWanted::circuit:
         break;
     }
 }
@@ -229,6 +230,9 @@ void RailsideProgram::Apply::operator()(const intent::ImportFile& import) {
         break;
     case FileWanted::job_file:
         program.import_job_file(import.path);
+        break;
+    case FileWanted::circuit:
+        program.import_circuit(import.path);
         break;
     case FileWanted::picture:
         program.import_file(import.path);

@@ -3,6 +3,7 @@
 #include "app/rooms/builtin_lists.h"
 #include "app/rooms/demo_pictures.h"
 #include "core/quantity/value_code.h"
+#include "core/suspects/usual.h"
 #include "core/working/json.h"
 #include "core/working/working.h"
 
@@ -141,6 +142,8 @@ class Maker {
         }
         case EntryKind::recording:
             return recording(draft, body);
+        case EntryKind::circuit:
+            return circuit(body);
         default:
             return body;
         }
@@ -230,6 +233,21 @@ class Maker {
         record.channel = channel_from_key(text_of(body, "channel")).value_or(Channel::none);
         const Result<RecordingRecord> kept = (*keep_recording_)(std::move(record));
         return kept.ok() ? Result<Json>(recording_body(*kept)) : kept.error();
+    }
+
+    /// The usual one with what the job knows so far, and the names the board has.
+    Result<Json> circuit(const Json& body) {
+        const Result<Job> job = fold_job(entries_.empty() ? "" : entries_.front().id, entries_);
+        if (!job.ok()) {
+            return job.error();
+        }
+        const Result<UsualValues> values = usual_values(*job);
+        if (!values.ok()) {
+            return refuse(values.error().message);
+        }
+        Json made = circuit_body(usual_circuit(*values));
+        made.update(body);
+        return made;
     }
 
     Result<Json> working(const Json& draft) {

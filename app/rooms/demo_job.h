@@ -5,6 +5,7 @@
 // they happened. Each has "minutes" since the job began, never falling, "kind"
 // (core/job/journal.md) and what that kind needs:
 //   job, position, note, cost, mark, pair, taken_off, put_back, wanting: "body", as in the journal
+//   finding: "body"; circuit: "body" with what differs from the usual one of the job's values
 //   reading: "body", with "text" as typed and "unit" instead of an amount; "accuracy" of the meter
 //     where it is not 0.5 % + 3 counts
 //   photo: "picture" (demo_pictures.h) and "body" with stage, caption and channel

@@ -24,15 +24,17 @@ Icon room_icon(RoomId room) {
         return Icon::steps;
     case RoomId::handover:
         return Icon::sheet;
+    case RoomId::suspects:
+        return Icon::suspects;
     }
     return Icon::sheet;
 }
 
 void draw_rail(Ui& ui, Rect place, bool upright, RoomId now, Intents& out) {
     static constexpr RoomId k_rooms[] = {RoomId::sheet, RoomId::workings, RoomId::photos,
-                                         RoomId::steps};
+                                         RoomId::suspects, RoomId::steps};
     ui.fill(place, Ink::rail);
-    constexpr int n = 4;
+    constexpr int n = 5;
     for (int i = 0; i < n; ++i) {
         const RoomId room = k_rooms[i];
         const Rect cell = upright ? place.row(i, n, 0) : place.column(i, n, 0);
@@ -241,6 +243,9 @@ void draw_room(Ui& ui, Rect place, const Shown& shown, const AppState& state,
         break;
     case RoomId::handover:
         draw_handover(ui, place, shown.handover, state, shots, out);
+        break;
+    case RoomId::suspects:
+        draw_suspects(ui, place, shown.suspects, state, shots, out);
         break;
     }
 }

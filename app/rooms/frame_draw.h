@@ -16,6 +16,7 @@ struct Shown {
     Page reading; // how the next reading is taken
     Page apart;
     Page handover;
+    Page suspects;
     WorkingsShown workings;
     PhotosShown photos;
     FilesShown files;

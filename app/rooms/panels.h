@@ -38,6 +38,8 @@ void draw_bench(Ui& ui, Rect place, const Page& page, const AppState& state,
                 const ShotSource& shots, Intents& out);
 void draw_handover(Ui& ui, Rect place, const Page& page, const AppState& state,
                    const ShotSource& shots, Intents& out);
+void draw_suspects(Ui& ui, Rect place, const Page& page, const AppState& state,
+                   const ShotSource& shots, Intents& out);
 /// A page in a place of its own; draws no ground.
 void draw_page(Ui& ui, Rect body, const Page& page, const ShotSource& shots, Intents& out);
 /// A thumbnail that fills its place, cut at the sides.

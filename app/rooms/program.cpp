@@ -43,8 +43,10 @@ RailsideProgram::RailsideProgram(Bench& bench, ProgramSurroundings surroundings)
         }
         return recording_;
     };
+    tables_ = surroundings_.tables ? surroundings_.tables : std::make_shared<HuntTables>();
     worker_ = std::make_unique<Worker>(std::function<void()>(), Worker::Mode::at_once);
     state_.outside = surroundings_.outside != nullptr;
+    hunter_ = std::make_unique<Worker>(std::function<void()>(), Worker::Mode::at_once);
     reload_book();
     refresh();
 }
@@ -62,11 +64,14 @@ void RailsideProgram::set_waker(std::function<void()> wake) {
     worker_->finish();
     worker_ = std::make_unique<Worker>(
         wake_, surroundings_.work_at_once ? Worker::Mode::at_once : Worker::Mode::own_thread);
+    hunter_ = std::make_unique<Worker>(
+        wake_, surroundings_.work_at_once ? Worker::Mode::at_once : Worker::Mode::own_thread);
     watch();
 }
 
 void RailsideProgram::news() {
     worker_->deliver();
+    hunter_->deliver();
     tell_lost();
     hear_of_keeping();
     if (folder_)
@@ -184,8 +189,8 @@ void RailsideProgram::refresh() {
         shown_.reading = make_reading_page(state_, job_, book_);
     if (in_job_) {
         shown_.header = make_header(state_, job_, clock);
-        shown_.header.saving = putting_away_ > 0 || (surroundings_.outside != nullptr &&
-                                                     !surroundings_.outside->kept());
+        shown_.header.saving = putting_away_ > 0 ||
+                               (surroundings_.outside != nullptr && !surroundings_.outside->kept());
         shown_.sheet = make_sheet(state_, job_, book_, seen_, clock);
         // A working solves circuits: only when it is looked at.
         if (state_.room == RoomId::workings) {
@@ -203,6 +208,8 @@ void RailsideProgram::refresh() {
         shown_.steps = make_steps(state_, job_, lists_, clock);
         if (state_.room == RoomId::handover)
             refresh_handover(clock);
+        if (state_.room == RoomId::suspects)
+            refresh_suspects();
         if (state_.apart)
             shown_.apart = make_apart(state_, job_);
         shown_.kept.clear();
@@ -455,12 +462,12 @@ void RailsideProgram::ask_for_shots() {
         if (surroundings_.outside != nullptr)
             ask_outside(key);
         else
-            worker_->ask(
-            fmt::format("shot/{}/{}", key.first, key.second), [this, key]() -> Worker::Delivery {
-                auto picture =
-                    std::make_shared<Result<Picture>>(bench_.photo_picture(key.first, key.second));
-                return [this, key, picture] { take_shot(key, *picture); };
-            });
+            worker_->ask(fmt::format("shot/{}/{}", key.first, key.second),
+                         [this, key]() -> Worker::Delivery {
+                             auto picture = std::make_shared<Result<Picture>>(
+                                 bench_.photo_picture(key.first, key.second));
+                             return [this, key, picture] { take_shot(key, *picture); };
+                         });
     wanted_.clear();
 }
 

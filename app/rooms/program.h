@@ -12,7 +12,9 @@
 #include "app/rooms/state.h"
 #include "app/ui/ui.h"
 #include "core/store/bench.h"
+#include "core/suspects/hunt.h"
 
+#include <array>
 #include <atomic>
 #include <filesystem>
 #include <functional>
@@ -22,6 +24,20 @@
 #include <vector>
 
 namespace railside {
+
+/// Every fault of one circuit, worked out or on the way. `hunt` and `failed` belong to the
+/// interface's thread, the rest to both.
+struct HuntTable {
+    std::shared_ptr<const Hunt> hunt;
+    std::string failed;
+    std::atomic<int> done{0}; // faults
+    std::atomic<int> of{0};
+    std::atomic<bool> stop{false};
+};
+struct ChannelHunt;
+struct HuntTables {
+    std::map<std::string, std::shared_ptr<HuntTable>> tables; // by table_key()
+};
 
 /// What differs from run to run and is not the bench's: the clock, the lists that came with the
 /// program, where files are looked for.
@@ -39,6 +55,8 @@ struct ProgramSurroundings {
     Outside* outside = nullptr;
     /// Puts the demo job on the bench and returns its id; empty: it is not offered.
     std::function<Result<std::string>(Bench&)> demo = {};
+    /// Tables of the hunt, kept from program to program; empty: this program's own.
+    std::shared_ptr<HuntTables> tables = {};
 };
 
 /// Whether a file's name says it is a capture of a scope or sound card (.csv, .txt, .wav).
@@ -61,6 +79,9 @@ struct Settings {
 class RailsideProgram : public Program {
   public:
     RailsideProgram(Bench& bench, ProgramSurroundings surroundings);
+    ~RailsideProgram() override;
+    RailsideProgram(const RailsideProgram&) = delete;
+    RailsideProgram& operator=(const RailsideProgram&) = delete;
 
     /// Opens a job, at its sheet. not_found when the bench has none of that id.
     [[nodiscard]] Result<Done> open_job(std::string_view job);
@@ -165,6 +186,11 @@ class RailsideProgram : public Program {
     /// The report, as state and settings want it, behind the screen.
     void write_handover(const std::filesystem::path& folder);
     void refresh_handover(const Clock& clock);
+    void refresh_suspects();
+    /// The table of that channel's circuit, asked for when it is not there.
+    HuntTable& table_for(const std::string& key, Channel channel);
+    void take_circuit(CircuitRecord circuit);
+    void import_circuit(const std::filesystem::path& path);
     void export_job(const std::filesystem::path& folder);
     void backup(const std::filesystem::path& folder);
     void watch(); // begins, changes or ends it, as the settings say
@@ -194,7 +220,13 @@ class RailsideProgram : public Program {
     };
     std::shared_ptr<Writing> writing_; // the report on its way to the disk, or none
     std::string kept_words_;           // said once what they tell of is safe
-    int putting_away_ = 0;             // photos and copies on their way to the disk
+    struct WeighedChannel {
+        std::string key; // of what it was made of
+        std::shared_ptr<const ChannelHunt> hunt;
+    };
+    std::array<WeighedChannel, 2> weighed_; // left, right
+    std::shared_ptr<HuntTables> tables_;
+    int putting_away_ = 0; // photos and copies on their way to the disk
     Shown shown_;
     Ui ui_;
     Screen screen_;
@@ -217,6 +249,7 @@ class RailsideProgram : public Program {
     // Threads of their own, which end before anything above does.
     std::function<void()> wake_;
     std::unique_ptr<Worker> worker_;
+    std::unique_ptr<Worker> hunter_; // works out tables: half a minute each
     std::unique_ptr<WatchedFolder> folder_;
     std::unique_ptr<CameraSource> camera_;
 };

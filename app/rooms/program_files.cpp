@@ -38,6 +38,8 @@ bool wanted_file(const std::filesystem::path& path, FileWanted wanted) {
         return looks_like_recording(path);
     case FileWanted::job_file:
         return looks_like_job_file(path);
+    case FileWanted::circuit:
+        return lower(path.extension().string()) == ".cir";
     case FileWanted::export_folder:
     case FileWanted::backup_folder:
     case FileWanted::watched_folder:
@@ -68,6 +70,10 @@ Purpose purpose_of(FileWanted wanted) {
         return {"Choose a recording", {}, "No recordings (CSV or WAV) in this folder."};
     case FileWanted::job_file:
         return {"Choose a job file to take in", {}, "No job files (.railjob) in this folder."};
+    case FileWanted::circuit:
+        return {"Choose a netlist (.cir); its positions (.json) lie beside it",
+                {},
+                "No netlists (.cir) in this folder."};
     case FileWanted::export_folder:
         return {"Where to write the job file", "Write it here", "No folders in here."};
     case FileWanted::backup_folder:

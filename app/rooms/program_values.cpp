@@ -5,6 +5,7 @@
 #include "app/rooms/bench_model.h"
 #include "app/rooms/program.h"
 #include "app/rooms/reading_model.h"
+#include "app/rooms/suspects_model.h"
 #include "core/device/drawer.h"
 #include "core/quantity/value_code.h"
 
@@ -118,6 +119,11 @@ bool RailsideProgram::set_keyed(const KeypadState& keypad) {
         state_.expanded_step.clear();
         state_.follow_step = true;
         return true;
+    }
+    if (target.first == "hunt") {
+        const auto input = read_input(keypad.field, text, accuracy(hunt_reading_kind(target.rest)));
+        return append(EntryKind::reading,
+                      reading_body(hunt_reading(state_, job_, book_, target.rest, *input, text)));
     }
     if (target.first == "reading") {
         const auto input =

@@ -52,6 +52,8 @@ void draw_tabs(Ui& ui, Rect& body, std::string_view prefix, const std::array<Par
     }
 }
 
+constexpr std::array<SuspectsPart, 3> k_suspects_parts = {
+    SuspectsPart::next, SuspectsPart::evidence, SuspectsPart::channels};
 constexpr std::array<SheetPart, 4> k_sheet_parts = {SheetPart::unit, SheetPart::positions,
                                                     SheetPart::money, SheetPart::history};
 constexpr std::array<SheetPart, 3> k_wide_parts = {SheetPart::unit, SheetPart::positions,
@@ -127,6 +129,16 @@ void draw_handover(Ui& ui, Rect place, const Page& page, const AppState& state,
                   handover_part_key, handover_part_label, out,
                   [](HandoverPart part) -> Intent { return intent::ShowHandover{part}; });
     }
+    draw_page(ui, body, page, shots, out);
+}
+
+void draw_suspects(Ui& ui, Rect place, const Page& page, const AppState& state,
+                   const ShotSource& shots, Intents& out) {
+    ui.fill(place, Ink::pane, 1.5f);
+    Rect body = place.inset(ui.mm(2.2f), ui.mm(1.6f));
+    draw_tabs(ui, body, "suspects/part/", k_suspects_parts, state.suspects_part, suspects_part_key,
+              suspects_part_label, out,
+              [](SuspectsPart part) -> Intent { return intent::ShowSuspects{part}; });
     draw_page(ui, body, page, shots, out);
 }
 

@@ -192,6 +192,18 @@ HistoryRow make_history_row(const Job& job, const Entry& entry, const Clock& clo
         row.more = text_member(body, "answer");
         break;
     }
+    case EntryKind::circuit:
+        row.what = joined({"Circuit", text_member(body, "name")});
+        break;
+    case EntryKind::finding: {
+        std::string about = text_member(body, "about");
+        std::replace(about.begin(), about.end(), '_', ' ');
+        std::replace(about.begin(), about.end(), '/', ' ');
+        std::string answer = text_member(body, "answer");
+        std::replace(answer.begin(), answer.end(), '_', ' ');
+        row.what = joined({"Found", about, text_member(body, "channel"), answer});
+        break;
+    }
     case EntryKind::note:
         row.what = "Note";
         row.more = text_member(body, "text");
@@ -229,7 +241,9 @@ bool passes(HistoryFilter filter, EntryKind kind) {
     case HistoryFilter::changes:
         return kind == EntryKind::job || kind == EntryKind::position || kind == EntryKind::cost ||
                kind == EntryKind::taken_off || kind == EntryKind::put_back ||
-               kind == EntryKind::note || kind == EntryKind::wanting || kind == EntryKind::closing;
+               kind == EntryKind::note || kind == EntryKind::wanting ||
+               kind == EntryKind::closing || kind == EntryKind::circuit ||
+               kind == EntryKind::finding;
     }
     return true;
 }

@@ -14,7 +14,7 @@
 
 namespace railside {
 
-enum class RoomId { shelf, bench, sheet, workings, photos, steps, handover };
+enum class RoomId { shelf, bench, sheet, workings, photos, steps, handover, suspects };
 [[nodiscard]] std::string_view room_key(RoomId room);   // "sheet"
 [[nodiscard]] std::string_view room_label(RoomId room); // "Sheet"
 [[nodiscard]] std::optional<RoomId> room_from_key(std::string_view key);
@@ -62,6 +62,15 @@ enum class HandoverPart {
 };
 [[nodiscard]] std::string_view handover_part_key(HandoverPart part);
 [[nodiscard]] std::string_view handover_part_label(HandoverPart part);
+
+/// What of the hunt is on the screen.
+enum class SuspectsPart {
+    next,     // the next test, and what it could be
+    evidence, // what the client says and what is known, to strike
+    channels, // both channels beside each other
+};
+[[nodiscard]] std::string_view suspects_part_key(SuspectsPart part);
+[[nodiscard]] std::string_view suspects_part_label(SuspectsPart part);
 
 enum class ReportForm { pdf, html, text };
 
@@ -131,6 +140,7 @@ enum class FileWanted {
     watched_folder,
     photo_copy_folder, // where to write the photo that is open
     report_folder,     // where to write the report
+    circuit,           // a netlist, for the hunt
 };
 
 /// A text being typed: what for, and what stands there.
@@ -197,6 +207,9 @@ struct AppState {
     Audience audience = Audience::client;
     ReportForm report_form = ReportForm::pdf; // the one a folder is looked for
     std::string report_written;               // the file written last
+
+    SuspectsPart suspects_part = SuspectsPart::next;
+    std::string suspect; // the one opened, by its name on the board
 
     std::string search; // words looked for on the shelf; empty: all jobs
 

@@ -23,6 +23,8 @@ std::string_view room_key(RoomId room) {
         return "steps";
     case RoomId::handover:
         return "handover";
+    case RoomId::suspects:
+        return "suspects";
     }
     return "";
 }
@@ -43,13 +45,15 @@ std::string_view room_label(RoomId room) {
         return "Steps";
     case RoomId::handover:
         return "Handover";
+    case RoomId::suspects:
+        return "Suspects";
     }
     return "";
 }
 
 std::optional<RoomId> room_from_key(std::string_view key) {
     for (const RoomId room : {RoomId::shelf, RoomId::bench, RoomId::sheet, RoomId::workings,
-                              RoomId::photos, RoomId::steps, RoomId::handover})
+                              RoomId::photos, RoomId::steps, RoomId::handover, RoomId::suspects})
         if (room_key(room) == key)
             return room;
     return std::nullopt;
@@ -103,6 +107,30 @@ std::string_view sheet_part_label(SheetPart part) {
         return "Money";
     case SheetPart::history:
         return "Time line";
+    }
+    return "";
+}
+
+std::string_view suspects_part_key(SuspectsPart part) {
+    switch (part) {
+    case SuspectsPart::next:
+        return "next";
+    case SuspectsPart::evidence:
+        return "evidence";
+    case SuspectsPart::channels:
+        return "channels";
+    }
+    return "";
+}
+
+std::string_view suspects_part_label(SuspectsPart part) {
+    switch (part) {
+    case SuspectsPart::next:
+        return "Next test";
+    case SuspectsPart::evidence:
+        return "Evidence";
+    case SuspectsPart::channels:
+        return "Channels";
     }
     return "";
 }

@@ -2,6 +2,7 @@
 
 #include "app/rooms/bench_model.h"
 #include "app/rooms/reading_model.h"
+#include "app/rooms/suspects_model.h"
 #include "core/quantity/value_code.h"
 
 #include <fmt/format.h>
@@ -33,6 +34,8 @@ std::optional<KeypadState> make_value_keypad(const AppState& state, const Job& j
                                              const BenchBook& book, const std::string& target) {
     if (target == "reading")
         return make_reading_keypad(state, job, book);
+    if (target.starts_with("hunt/"))
+        return make_hunt_keypad(target.substr(5));
     KeypadState keypad;
     keypad.target = target;
     const auto with = [&](std::string title, Field field, std::string before) {

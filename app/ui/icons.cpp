@@ -88,6 +88,10 @@ void draw_icon(Ui& ui, Icon icon, Rect place, Ink ink, float largest_mm) {
         pen.line(11, 20, 22, 20);
         pen.ring(5, 20, 1.6f);
         break;
+    case Icon::suspects:
+        pen.ring(10, 10, 6.5f);
+        pen.line(15, 15, 21.5f, 21.5f);
+        break;
     case Icon::erase:
         pen.path({{8, 5}, {22, 5}, {22, 19}, {8, 19}, {2, 12}}, true);
         pen.line(11, 9, 18, 15.5f);

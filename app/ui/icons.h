@@ -21,7 +21,8 @@ enum class Icon {
     drawer_down,
     hand,
     warning,
-    folder
+    folder,
+    suspects
 };
 
 /// Inside `place`, centred, as large as fits up to 6 mm.

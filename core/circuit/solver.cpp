@@ -1,5 +1,6 @@
 #include "core/circuit/solver.h"
 
+#include "core/circuit/elimination.h"
 #include "core/quantity/refusal.h"
 
 #include <Eigen/Dense>
@@ -162,7 +163,7 @@ struct Solver::Work {
     Eigen::VectorXd x;
     Eigen::VectorXd next;
     Eigen::VectorXd anchor; // pseudo-transient
-    Eigen::PartialPivLU<Eigen::MatrixXd> lu;
+    Elimination elimination;
     bool solved = false; // x holds an answer
     Unknown worst = -1;  // moved most in the last step
     int steps = 0;
@@ -205,7 +206,7 @@ struct Solver::Work {
         x.setZero(unknowns);
         next.setZero(unknowns);
         anchor.setZero(unknowns);
-        lu = Eigen::PartialPivLU<Eigen::MatrixXd>(unknowns);
+        elimination.begin(static_cast<int>(unknowns));
         find_unreachable();
     }
 
@@ -598,14 +599,10 @@ struct Solver::Work {
 
     /// One linear solve into next. False when the matrix is singular.
     bool linear() {
-        lu.compute(matrix);
-        const auto& factors = lu.matrixLU();
-        for (Unknown i = 0; i < unknowns; ++i) {
-            if (!(std::abs(factors(i, i)) > 1e-18)) {
-                return false;
-            }
+        if (!elimination.factor(matrix)) {
+            return false;
         }
-        next.noalias() = lu.solve(right);
+        elimination.solve(right, next);
         return next.allFinite();
     }
 
@@ -1113,7 +1110,7 @@ Result<Done> Solver::slopes(ElementId element, std::span<double> slopes) {
                        "has no value a slope could be taken by. Accepted: an independent source "
                        "or a resistor.");
     }
-    work.next.noalias() = work.lu.solve(work.right);
+    work.elimination.solve(work.right, work.next);
     slopes[0] = 0;
     for (Unknown i = 0; i < work.nodes - 1; ++i) {
         slopes[static_cast<std::size_t>(i) + 1] = work.next[i];

@@ -954,6 +954,14 @@ std::string history_text(const Job& job, const Entry& entry) {
         join(text, text_member(body, "answer"), " · ");
         break;
     }
+    case EntryKind::circuit:
+        named("Circuit", {"name"});
+        break;
+    case EntryKind::finding:
+        text = fmt::format("Found: {}", text_member(body, "about"));
+        join(text, text_member(body, "channel"), " · ");
+        join(text, text_member(body, "answer"), " · ");
+        break;
     case EntryKind::note:
         named("Note", {"text"});
         break;

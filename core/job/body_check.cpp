@@ -109,6 +109,11 @@ class Members {
              [](const std::string& key) { return channel_from_key(key).has_value(); });
     }
 
+    void half() {
+        word("half", R"("plus" or "minus", or absent)",
+             [](const std::string& key) { return half_from_key(key).has_value(); });
+    }
+
     void hash() { word("hash", "a SHA-256 in 64 hexadecimal digits", is_hash, Presence::required); }
 
     /// The conditions of a reading or recording (reading.h).
@@ -389,6 +394,28 @@ void check_instrument(Members& members, const Json& body) {
     }
 }
 
+void check_finding(Members& members) {
+    members.word(
+        "about", R"(a text that begins with "complaint/", "part/" or "reading/")",
+        [](const std::string& about) {
+            for (const std::string_view head : {"complaint/", "part/", "reading/"})
+                if (about.starts_with(head))
+                    return about.size() > head.size() && about.size() <= k_text_bytes;
+            return false;
+        },
+        Presence::required);
+    members.word(
+        "answer",
+        R"("yes", "no", "good", "bad", "shorted", "leaky", "open", "low_gain", "changed" or "unknown")",
+        [](const std::string& answer) {
+            const auto answers = finding_answers();
+            return std::find(answers.begin(), answers.end(), answer) != answers.end();
+        },
+        Presence::required);
+    members.channel();
+    members.half();
+}
+
 void check_list_text(Members& members, const Json& body) {
     members.text("key", Presence::required);
     members.text("text", Presence::optional, k_long_text_bytes);
@@ -424,8 +451,7 @@ Result<Done> check_body(EntryKind kind, const Json& body) {
         for (const char* name :
              {"role", "printed_type", "fitted_type", "fitted_by", "state", "note"})
             members.text(name);
-        members.word("half", R"("plus" or "minus", or absent)",
-                     [](const std::string& key) { return half_from_key(key).has_value(); });
+        members.half();
         // Empty takes it away again.
         members.word("sister", "the id of an entry, or empty",
                      [](const std::string& text) { return text.empty() || is_entry_id(text); });
@@ -550,6 +576,15 @@ Result<Done> check_body(EntryKind kind, const Json& body) {
             members.text(name);
         members.ids("photos");
         members.texts("overrides");
+        break;
+    case EntryKind::circuit:
+        members.text("name", Presence::required);
+        members.text("netlist", Presence::required, k_long_text_bytes);
+        members.text("positions", Presence::required, k_long_text_bytes);
+        members.texts("names");
+        break;
+    case EntryKind::finding:
+        check_finding(members);
         break;
     case EntryKind::instrument:
         check_instrument(members, body);

@@ -33,6 +33,8 @@ constexpr std::pair<EntryKind, std::string_view> k_kinds[] = {
     {EntryKind::recording, "recording"},
     {EntryKind::wanting, "wanting"},
     {EntryKind::closing, "closing"},
+    {EntryKind::circuit, "circuit"},
+    {EntryKind::finding, "finding"},
     {EntryKind::instrument, "instrument"},
     {EntryKind::drawer, "drawer"},
     {EntryKind::list_text, "list_text"},

@@ -34,6 +34,8 @@ enum class EntryKind {
     recording, // a capture of a scope or sound card, kept in the vault
     wanting,   // what still wants doing, with its estimate
     closing,   // the closing words, what the report shows, what is overridden, cause and cure
+    circuit,   // which amplifier this is: its netlist, with what each position is there for
+    finding,   // what was found and is no measured value: a symptom, a part tested
     // Of the bench itself, not of a job (book.h):
     instrument, // a meter, ohmmeter, gain tester or lamp this bench owns
     drawer,     // its stock of parts, as text

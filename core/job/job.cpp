@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <map>
 #include <set>
 #include <utility>
@@ -464,6 +465,20 @@ class Folding {
         case EntryKind::wanting:
             wanting(entry);
             break;
+        case EntryKind::circuit: {
+            CircuitRecord record{source(entry), text_member(body, "name"),
+                                 text_member(body, "netlist"), text_member(body, "positions")};
+            if (const auto names = body.find("names"); names != body.end())
+                for (const auto& [element, name] : names->items())
+                    record.names.emplace_back(element, name.get<std::string>());
+            job_.circuits.push_back(std::move(record));
+            break;
+        }
+        case EntryKind::finding:
+            job_.findings.push_back(
+                {source(entry), text_member(body, "about"), text_member(body, "answer"),
+                 channel_of(body), half_from_key(text_member(body, "half")).value_or(Half::none)});
+            break;
         case EntryKind::closing:
             if (!is_struck(entry))
                 closing(entry);
@@ -688,6 +703,12 @@ bool is_closed(JobState state) {
     return state == JobState::handed_back || state == JobState::returned_unrepaired;
 }
 
+std::span<const std::string_view> finding_answers() {
+    static constexpr std::array<std::string_view, 10> k_answers{
+        "yes", "no", "good", "bad", "shorted", "leaky", "open", "low_gain", "changed", "unknown"};
+    return k_answers;
+}
+
 std::string_view wanting_rank_key(WantingRank rank) { return to_table(k_wanting_ranks, rank); }
 std::optional<WantingRank> wanting_rank_from_key(std::string_view key) {
     for (const auto& known : k_wanting_ranks)
@@ -735,6 +756,13 @@ int ListRecord::done() const {
     return static_cast<int>(std::count_if(steps.begin(), steps.end(), [](const StepRecord& step) {
         return step.state != StepState::open;
     }));
+}
+
+const CircuitRecord* Job::circuit() const {
+    for (auto it = circuits.rbegin(); it != circuits.rend(); ++it)
+        if (it->source.standing == Standing::valid)
+            return &*it;
+    return nullptr;
 }
 
 const KeptWorking* Job::last_kept() const {
@@ -948,6 +976,21 @@ Json wanting_body(const WantingRecord& wanting) {
 Json wanting_change(std::string_view id, const WantingRecord& wanting) {
     Json body = wanting_body(wanting);
     body["of"] = id;
+    return body;
+}
+
+Json circuit_body(const CircuitRecord& circuit) {
+    Json body = {
+        {"name", circuit.name}, {"netlist", circuit.netlist}, {"positions", circuit.positions}};
+    for (const auto& [element, name] : circuit.names)
+        body["names"][element] = name;
+    return body;
+}
+
+Json finding_body(const FindingRecord& finding) {
+    Json body = {{"about", finding.about}, {"answer", finding.answer}};
+    put(body, "channel", std::string(channel_key(finding.channel)));
+    put(body, "half", std::string(half_key(finding.half)));
     return body;
 }
 

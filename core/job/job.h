@@ -264,6 +264,29 @@ struct ClosingRecord {
     std::vector<std::string> entries = {}; // the ids it was folded from
 };
 
+/// Which amplifier the unit is, the same for each channel. The last valid one counts.
+struct CircuitRecord {
+    Source source;
+    std::string name;      // "complementary followers, from this job's values"
+    std::string netlist;   // SPICE text that stands by itself (core/circuit/netlist.md)
+    std::string positions; // JSON (core/suspects/hunt.md)
+    /// What the board calls an element: "left/q9" -> "Q214".
+    std::vector<std::pair<std::string, std::string>> names = {};
+};
+
+/// What was found and is no measured value. What it is about is a key of the hunt
+/// (core/suspects/hunt.h): "complaint/hot", "part/Q9", "reading/idle/v_re1".
+struct FindingRecord {
+    Source source;
+    std::string about;
+    std::string answer; // one of finding_answers()
+    Channel channel = Channel::none;
+    Half half = Half::none; // of a complaint
+};
+/// "yes" and "no" of a complaint; of a part "good", "bad" (not said how), "shorted", "leaky",
+/// "open", "low_gain", "changed"; of anything "unknown": it could not be had.
+[[nodiscard]] std::span<const std::string_view> finding_answers();
+
 struct NoteRecord {
     Source source;
     std::string text;
@@ -313,11 +336,14 @@ struct Job {
     std::vector<PutBackRecord> put_back;
     std::vector<WantingRecord> wanting;
     ClosingRecord closing;
+    std::vector<CircuitRecord> circuits;
+    std::vector<FindingRecord> findings;
     std::vector<Entry> entries;      // all, sorted by id: the history
     std::vector<std::string> struck; // ids struck now
 
     [[nodiscard]] const KeptWorking* last_kept() const; // latest valid, or null
     [[nodiscard]] const KeptWorking* last_kept(std::string_view working, Channel channel) const;
+    [[nodiscard]] const CircuitRecord* circuit() const; // latest valid, or null
     [[nodiscard]] std::optional<std::string> known(std::string_view field) const; // sheet.known
 };
 
@@ -353,6 +379,8 @@ struct Job {
 /// Names only what differs; an override that is gone is named with an empty reason.
 [[nodiscard]] nlohmann::json closing_change(const ClosingRecord& before,
                                             const ClosingRecord& after);
+[[nodiscard]] nlohmann::json circuit_body(const CircuitRecord& circuit);
+[[nodiscard]] nlohmann::json finding_body(const FindingRecord& finding);
 [[nodiscard]] nlohmann::json list_body(const StepList& list);
 /// `answer`: reading as typed, choice, or the reason for skipping (then required).
 [[nodiscard]] nlohmann::json tick_body(std::string_view list_entry, std::string_view step,

@@ -130,6 +130,8 @@ void add_search_text(SearchText& text, const Entry& entry) {
         add(column(SearchColumn::complaint), body, {"symptom"});
         add(words, body, {"cause", "cure", "words"});
         break;
+    case EntryKind::circuit:
+    case EntryKind::finding:
     case EntryKind::list:
     case EntryKind::strike:
     case EntryKind::instrument:

@@ -38,7 +38,9 @@ constexpr double k_part_missed = 0.04; // a faulty one tests good (it breaks dow
 constexpr double k_part_false = 0.03;  // a good one tests bad
 constexpr int k_bad_states = 5;
 
-constexpr std::size_t k_complaints = 7;
+constexpr std::size_t k_complaints = 9;
+constexpr std::array<std::string_view, 7> k_part_states{"good",     "shorted", "leaky", "open",
+                                                        "low_gain", "changed", "bad"};
 constexpr double k_marked = 2; // prior of what an earlier shop fitted
 
 double phi(double x) { return 0.5 * std::erfc(-x / std::sqrt(2.0)); }
@@ -72,29 +74,42 @@ double entropy_bits(double p) { return p > 0 ? -p * std::log2(p) : 0; }
 } // namespace
 
 std::string_view complaint_key(Complaint complaint) {
-    constexpr std::array<std::string_view, 7> k_keys{"blows_fuse", "dc",   "hot",      "breaks_up",
-                                                     "rough",      "weak", "distorted"};
+    constexpr std::array<std::string_view, k_complaints> k_keys{
+        "blows_fuse",     "dc", "hot", "breaks_up", "rough", "weak", "distorted", "breaks_up_plus",
+        "breaks_up_minus"};
     return k_keys[static_cast<std::size_t>(complaint)];
 }
 
 std::string_view complaint_words(Complaint complaint) {
-    constexpr std::array<std::string_view, 7> k_words{
-        "blows its fuse",   "DC at the output", "hot with nothing playing", "breaks up when loud",
-        "rough when quiet", "much too quiet",   "sounds distorted"};
+    constexpr std::array<std::string_view, k_complaints> k_words{
+        "blows its fuse",
+        "DC at the output",
+        "hot with nothing playing",
+        "breaks up when loud",
+        "rough when quiet",
+        "much too quiet",
+        "sounds distorted",
+        "breaks up when loud, + half",
+        "breaks up when loud, \u2212 half"};
     return k_words[static_cast<std::size_t>(complaint)];
 }
 
 std::optional<Complaint> complaint_from_key(std::string_view key) {
-    for (int i = 0; i < 7; ++i)
+    for (std::size_t i = 0; i < k_complaints; ++i)
         if (complaint_key(static_cast<Complaint>(i)) == key)
             return static_cast<Complaint>(i);
     return std::nullopt;
 }
 
 std::string_view part_state_key(PartState state) {
-    constexpr std::array<std::string_view, 6> k_keys{"good", "shorted",  "leaky",
-                                                     "open", "low_gain", "changed"};
-    return k_keys[static_cast<std::size_t>(state)];
+    return k_part_states[static_cast<std::size_t>(state)];
+}
+
+std::optional<PartState> part_state_from_key(std::string_view key) {
+    for (std::size_t i = 0; i < k_part_states.size(); ++i)
+        if (k_part_states[i] == key)
+            return static_cast<PartState>(i);
+    return std::nullopt;
 }
 
 PartState part_state_of(FaultKind kind) {
@@ -195,6 +210,7 @@ Result<Hunt> Hunt::create(Amplifier amplifier, const HuntOptions& options) {
     hunt.amplifier_ = std::make_shared<Amplifier>(std::move(amplifier));
     hunt.predictions_ = std::make_shared<Predictions>(std::move(table).value());
     hunt.options_ = options;
+    hunt.options_.predictions.progress = nullptr; // what it tells may be gone by then
     auto told = std::make_shared<std::vector<std::vector<float>>>();
     for (const FaultPrediction& fault : hunt.predictions_->faults) {
         std::vector<float> rows;
@@ -212,6 +228,16 @@ Result<Hunt> Hunt::create(Amplifier amplifier, const HuntOptions& options) {
 Hunt Hunt::with(const HuntOptions& options) const {
     Hunt hunt = *this;
     hunt.options_ = options;
+    return hunt;
+}
+
+Hunt Hunt::named(const std::vector<std::string>& names) const {
+    Hunt hunt = *this;
+    auto amplifier = std::make_shared<Amplifier>(*amplifier_);
+    for (std::size_t i = 0; i < std::min(names.size(), amplifier->positions.size()); ++i)
+        if (!names[i].empty())
+            amplifier->positions[i].name = names[i];
+    hunt.amplifier_ = std::move(amplifier);
     return hunt;
 }
 
@@ -233,6 +259,20 @@ double Hunt::would_tell(Complaint complaint, const FaultPrediction& fault, int r
         (1 - blows) *
         sure(phi(std::log(std::max(std::abs(read("idle/offset")), 1e-9) / k_dc_v) / 0.3));
     const double plays = (1 - blows) * (1 - dc);
+    const auto half_cut = [&](bool plus) {
+        double most = 0;
+        const double clip = plus ? read("loaded/clip_plus") / healthy("loaded/clip_plus")
+                                 : read("loaded/clip_minus") / healthy("loaded/clip_minus");
+        if (!std::isnan(clip))
+            most = phi((k_clip_share - clip) / 0.015);
+        for (const char* at : {"0", "20"}) {
+            const std::string key = std::string(plus ? "held/plus_" : "held/minus_") + at;
+            const double share = read(key) / healthy(key);
+            if (!std::isnan(share))
+                most = std::max(most, phi((k_limit_share - share) / 0.08));
+        }
+        return most;
+    };
     double p = 0;
     switch (complaint) {
     case Complaint::blows_fuse:
@@ -248,17 +288,14 @@ double Hunt::would_tell(Complaint complaint, const FaultPrediction& fault, int r
             sure(phi(std::log(std::max(most, 1e-9) / (k_hot_times * usual)) / 0.3));
         break;
     }
-    case Complaint::breaks_up: {
-        double least = 0;
-        for (const char* key : {"loaded/clip_plus", "loaded/clip_minus"}) {
-            const double share = read(key) / healthy(key);
-            least = std::max(least, std::isnan(share) ? 0.0 : phi((k_clip_share - share) / 0.015));
-        }
-        for (const char* key : {"held/plus_0", "held/minus_0", "held/plus_20", "held/minus_20"}) {
-            const double share = read(key) / healthy(key);
-            least = std::max(least, std::isnan(share) ? 0.0 : phi((k_limit_share - share) / 0.08));
-        }
-        p = plays * least;
+    case Complaint::breaks_up:
+        p = plays * std::max(half_cut(true), half_cut(false));
+        break;
+    case Complaint::breaks_up_plus:
+    case Complaint::breaks_up_minus: {
+        // Who sees one half cut would have told of both.
+        const bool plus = complaint == Complaint::breaks_up_plus;
+        p = plays * half_cut(plus) * (1 - half_cut(!plus) / 2);
         break;
     }
     case Complaint::rough: {
@@ -354,9 +391,13 @@ Hunt::Belief Hunt::believe(const std::vector<Evidence>& evidence) const {
                     &amplifier_->positions[static_cast<std::size_t>(fault.fault.position)] ==
                         position;
                 double p = 0;
-                if (!here)
+                if (!here && *item->part == PartState::bad)
+                    p = k_part_false;
+                else if (!here)
                     p = *item->part == PartState::good ? 1 - k_part_false
                                                        : k_part_false / k_bad_states;
+                else if (*item->part == PartState::bad)
+                    p = 1 - k_part_missed;
                 else if (*item->part == part_state_of(fault.fault.kind))
                     p = k_part_right;
                 else

@@ -30,14 +30,17 @@ enum class Complaint {
     rough,     // when quiet: a crossover notch
     weak,      // much too quiet, half a wave gone
     distorted,
+    breaks_up_plus, // told of one half: the peaks that point up are cut
+    breaks_up_minus,
 };
 [[nodiscard]] std::string_view complaint_key(Complaint complaint); // "breaks_up"
 [[nodiscard]] std::string_view complaint_words(Complaint complaint);
 [[nodiscard]] std::optional<Complaint> complaint_from_key(std::string_view key);
 
 /// What a part shows out of circuit.
-enum class PartState { good, shorted, leaky, open, low_gain, changed };
-[[nodiscard]] std::string_view part_state_key(PartState state);
+enum class PartState { good, shorted, leaky, open, low_gain, changed, bad /* not said how */ };
+[[nodiscard]] std::string_view part_state_key(PartState state); // "low_gain"
+[[nodiscard]] std::optional<PartState> part_state_from_key(std::string_view key);
 
 /// One thing that is known. What it is, is in `key`:
 ///   a probe's key ("idle/offset")   value, SI; none: it could not be had
@@ -139,6 +142,9 @@ class Hunt {
     [[nodiscard]] const HuntOptions& options() const { return options_; }
     /// Other likelihoods over the same table.
     [[nodiscard]] Hunt with(const HuntOptions& options) const;
+    /// The same table for a board that calls its positions so: as many names as there are
+    /// positions, an empty one leaves the netlist's.
+    [[nodiscard]] Hunt named(const std::vector<std::string>& names) const;
 
   private:
     struct Belief; // posterior by fault and row

@@ -196,6 +196,7 @@ AnswerRow answer_row(const Amplifier& amplifier, const Fault& fault, double seve
         if (const auto* r = std::get_if<Resistor>(&part))
             put("part_ohm", fmt::format("{:.6g}", r->ohm * value));
         break;
+    case PartState::bad:
     case PartState::good:
         break;
     }

@@ -436,7 +436,11 @@ Result<Predictions> predict(const Amplifier& amplifier, const PredictionOptions&
     if (!samples)
         return samples.error();
     Predictions predictions;
-    for (const Fault& fault : all_faults(amplifier)) {
+    const std::vector<Fault> faults = all_faults(amplifier);
+    for (const Fault& fault : faults) {
+        if (options.progress && !options.progress(static_cast<int>(predictions.faults.size()),
+                                                  static_cast<int>(faults.size())))
+            return refusal(ErrorCode::refused, "circuit", "the work was stopped.");
         if (fault.kind == FaultKind::other) {
             FaultPrediction nothing;
             nothing.fault = fault;

@@ -14,6 +14,7 @@
 #include "core/suspects/probe.h"
 
 #include <cstdint>
+#include <functional>
 #include <vector>
 
 namespace railside {
@@ -25,6 +26,9 @@ struct PredictionOptions {
     int most_steps = 16;    //
     int between = 32;       // rows of one sample, denser where readings move fast, 4 to 128
     std::uint32_t seed = 1;
+    /// Called before each fault with how many are done, of how many; false stops the work. May be
+    /// called from the thread that works.
+    std::function<bool(int done, int of)> progress = {};
 };
 
 /// What one fault would read, one row for each sample and severity.
@@ -49,7 +53,7 @@ struct Predictions {
     int circuits = 0;                    // whole amplifiers that were worked out
 };
 
-/// Errors: failed, when the healthy amplifier does not settle.
+/// Errors: failed, when the healthy amplifier does not settle; refused, when it was stopped.
 [[nodiscard]] Result<Predictions> predict(const Amplifier& amplifier,
                                           const PredictionOptions& options);
 

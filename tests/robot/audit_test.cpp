@@ -381,6 +381,45 @@ const std::vector<View>& views() {
          }},
         {"handover, preview", [](Robot& r) { handover(r, "preview"); }},
         {"handover, write", [](Robot& r) { handover(r, "write"); }},
+        {"suspects, after the cure", [](Robot& r) { r.tap("rail/suspects"); }},
+        {"suspects, one opened",
+         [](Robot& r) {
+             r.tap("rail/suspects");
+             r.tap("suspects/next/suspect/VR201");
+         }},
+        {"suspects, evidence",
+         [](Robot& r) {
+             r.tap("rail/suspects");
+             r.tap("suspects/part/evidence");
+         }},
+        {"suspects, channels",
+         [](Robot& r) {
+             r.tap("rail/suspects");
+             r.tap("suspects/part/channels");
+         }},
+        {"suspects, next test",
+         [](Robot& r) {
+             r.tap("rail/suspects");
+             r.tap("suspects/next/channel/right");
+             // A reading after the cure begins anew.
+             if (r.find("suspects/next/again/loaded/clip_plus") != nullptr) {
+                 r.tap("suspects/next/again/loaded/clip_plus");
+                 r.key_in("33");
+                 r.tap("keypad/set");
+             }
+             r.need("suspects/next/reading");
+         }},
+        {"suspects, no circuit",
+         [](Robot& r) {
+             r.tap("header/job");
+             r.tap("shelf/new");
+             r.host().text("Another unit");
+             r.host().settle();
+             r.tap("text/set");
+             r.tap("text/leave");
+             r.tap("rail/suspects");
+             r.need("suspects/next/usual");
+         }},
         {"instruments", [](Robot& r) { bench(r, "instruments"); }},
         {"instrument, each",
          [](Robot& r) {

@@ -35,6 +35,7 @@ class Robot {
             around.lists.push_back(list);
         around.start_folder = folder.string();
         around.work_at_once = true;
+        around.tables = tables();
         if (changed)
             changed(around);
         program_ = std::make_unique<railside::RailsideProgram>(*bench_, std::move(around));
@@ -43,6 +44,12 @@ class Robot {
             throw std::runtime_error(host.error().message);
         host_ = std::move(*host);
         host_->settle();
+    }
+
+    /// One set of the hunt's tables for all tests of a program: each takes seconds.
+    static const std::shared_ptr<railside::HuntTables>& tables() {
+        static const auto k_tables = std::make_shared<railside::HuntTables>();
+        return k_tables;
     }
 
     railside::RailsideProgram& program() { return *program_; }

@@ -143,11 +143,12 @@ TEST_CASE("entry: every kind has a key, and the key leads back to it", "[core][j
           EntryKind::photo,   EntryKind::list,       EntryKind::tick,      EntryKind::note,
           EntryKind::strike,  EntryKind::cost,       EntryKind::taken_off, EntryKind::put_back,
           EntryKind::mark,    EntryKind::pair,       EntryKind::recording, EntryKind::wanting,
-          EntryKind::closing, EntryKind::instrument, EntryKind::drawer,    EntryKind::list_text}) {
+          EntryKind::closing, EntryKind::instrument, EntryKind::drawer,    EntryKind::list_text,
+          EntryKind::circuit, EntryKind::finding}) {
         keys.insert(entry_kind_key(kind));
         CHECK(entry_kind_from_key(entry_kind_key(kind)) == kind);
     }
-    CHECK(keys.size() == 20);
+    CHECK(keys.size() == 22);
     CHECK(keys.size() == static_cast<std::size_t>(EntryKind::unknown));
     CHECK_FALSE(entry_kind_from_key("unknown").has_value());
     CHECK_FALSE(entry_kind_from_key("").has_value());
@@ -582,6 +583,35 @@ TEST_CASE("entry: a wanting needs its title and one of the ranks", "[core][job]"
     CHECK(says(refused(EntryKind::wanting, with(wanting, "minutes", 2e6)), "minutes"));
     CHECK(says(refused(EntryKind::wanting, with(wanting, "of", "x")), "of"));
     CHECK(says(refused(EntryKind::wanting, with(wanting, "position", "x")), "position"));
+}
+
+TEST_CASE("entry: a circuit holds its name, its netlist and what each position is there for",
+          "[core][job]") {
+    const Json circuit = {{"name", "n"}, {"netlist", "t\n.end"}, {"positions", "{}"}};
+    CHECK(refused(EntryKind::circuit, circuit) == "");
+    CHECK(refused(EntryKind::circuit, with(circuit, "names", {{"left/q9", "Q214"}})) == "");
+    for (const char* name : {"name", "netlist", "positions"}) {
+        CHECK(says(refused(EntryKind::circuit, without(circuit, name)), name));
+        CHECK(says(refused(EntryKind::circuit, with(circuit, name, "")), name));
+    }
+    CHECK(says(refused(EntryKind::circuit, with(circuit, "netlist", std::string(200'001, 'a'))),
+               "200000 bytes"));
+    CHECK(says(refused(EntryKind::circuit, with(circuit, "names", {{"left/q9", 3}})), "names"));
+}
+
+TEST_CASE("entry: a finding says what it is about and one of the answers", "[core][job]") {
+    const Json finding = {{"about", "complaint/hot"}, {"answer", "yes"}};
+    CHECK(refused(EntryKind::finding, finding) == "");
+    CHECK(refused(EntryKind::finding, with(with(finding, "channel", "left"), "half", "plus")) ==
+          "");
+    for (const char* about : {"", "complaint/", "part", "hot", "other/x"})
+        CHECK(says(refused(EntryKind::finding, with(finding, "about", about)), "about"));
+    for (const char* answer : {"", "perhaps"})
+        CHECK(says(refused(EntryKind::finding, with(finding, "answer", answer)), "unknown"));
+    CHECK(says(refused(EntryKind::finding, with(finding, "half", "upper")), "half"));
+    CHECK(says(refused(EntryKind::finding, with(finding, "channel", "both")), "channel"));
+    CHECK(says(refused(EntryKind::finding, without(finding, "about")), "about"));
+    CHECK(says(refused(EntryKind::finding, without(finding, "answer")), "answer"));
 }
 
 TEST_CASE("entry: a closing holds texts, ids of photos and reasons", "[core][job]") {

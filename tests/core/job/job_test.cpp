@@ -778,6 +778,47 @@ TEST_CASE("fold: a later wanting of the same id describes it anew, and struck is
     CHECK(writer.fold().wanting[0].source.standing == Standing::struck);
 }
 
+TEST_CASE("fold: the last circuit that is not struck counts", "[core][job]") {
+    Writer writer;
+    CHECK(writer.fold().circuit() == nullptr);
+    CircuitRecord circuit;
+    circuit.name = "as drawn";
+    circuit.netlist = "title\n.end\n";
+    circuit.positions = "{}";
+    circuit.names = {{"left/q9", "Q214"}, {"right/q9", "Q314"}};
+    writer.add(EntryKind::circuit, circuit_body(circuit));
+    circuit.name = "corrected";
+    const std::string second = writer.add(EntryKind::circuit, circuit_body(circuit));
+    Job job = writer.fold();
+    REQUIRE(job.circuit() != nullptr);
+    CHECK(job.circuit()->name == "corrected");
+    CHECK(job.circuit()->netlist == circuit.netlist);
+    CHECK(job.circuit()->names == circuit.names);
+    writer.strike(second);
+    job = writer.fold();
+    REQUIRE(job.circuit() != nullptr);
+    CHECK(job.circuit()->name == "as drawn");
+}
+
+TEST_CASE("fold: findings are kept with their channel and half, struck ones as struck",
+          "[core][job]") {
+    Writer writer;
+    FindingRecord finding;
+    finding.about = "complaint/breaks_up";
+    finding.answer = "yes";
+    finding.channel = Channel::right;
+    finding.half = Half::plus;
+    const std::string id = writer.add(EntryKind::finding, finding_body(finding));
+    Job job = writer.fold();
+    REQUIRE(job.findings.size() == 1);
+    CHECK(job.findings[0].about == finding.about);
+    CHECK(job.findings[0].answer == "yes");
+    CHECK(job.findings[0].channel == Channel::right);
+    CHECK(job.findings[0].half == Half::plus);
+    writer.strike(id);
+    CHECK(writer.fold().findings[0].source.standing == Standing::struck);
+}
+
 TEST_CASE("fold: each closing changes the members it names, each override by itself",
           "[core][job]") {
     Writer writer;
