@@ -25,6 +25,7 @@ struct RailsideProgram::Apply {
     void operator()(const intent::KeyIn& key);
     void operator()(const intent::PressKey& press);
     void operator()(const intent::TypeQuick& quick);
+    void operator()(const intent::StepValue& step);
     void operator()(const intent::SetValue&);
     void operator()(const intent::LeaveKeypad&);
     void operator()(const intent::PressLetter& press);

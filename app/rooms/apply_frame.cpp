@@ -5,6 +5,8 @@
 
 #include <fmt/format.h>
 
+#include <cstdlib>
+
 namespace railside {
 
 void RailsideProgram::Apply::operator()(const intent::GoRoom& go) {
@@ -95,7 +97,14 @@ void RailsideProgram::Apply::operator()(const intent::PressKey& press) {
 
 void RailsideProgram::Apply::operator()(const intent::TypeQuick& quick) {
     if (state.keypad)
-        replace_text(*state.keypad, quick.text);
+        press_quick(*state.keypad, quick.text);
+    program.unusual_confirmed_ = false;
+}
+
+void RailsideProgram::Apply::operator()(const intent::StepValue& step) {
+    for (int i = 0; state.keypad && i < std::abs(step.steps); ++i)
+        step_value(*state.keypad, step.steps > 0 ? StepWay::up : StepWay::down);
+    program.unusual_confirmed_ = false;
 }
 
 void RailsideProgram::Apply::operator()(const intent::SetValue&) {

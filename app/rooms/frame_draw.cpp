@@ -399,6 +399,8 @@ void draw_frame(Ui& ui, Rect screen, Hand hand, const Shown& shown, AppState& st
             draw_keypad(ui, layout.keypad, hand, *state.keypad, shown.keypad);
         if (!answer.key.empty())
             out.push_back(intent::PressKey{std::string(answer.key)});
+        if (answer.steps != 0)
+            out.push_back(intent::StepValue{answer.steps});
         if (answer.quick != nullptr)
             out.push_back(intent::TypeQuick{answer.quick->text});
         if (answer.outcome == KeypadOutcome::set)

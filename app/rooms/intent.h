@@ -261,6 +261,9 @@ struct PressKey {
 struct TypeQuick {
     std::string text;
 };
+struct StepValue {
+    int steps; // up above 0
+};
 struct SetValue {};
 struct LeaveKeypad {};
 struct PressLetter {
@@ -292,9 +295,9 @@ using Intent = std::variant<
     intent::PickStage, intent::ChooseFile, intent::LeaveFiles, intent::OpenFolder,
     intent::ImportFile, intent::TakeUpList, intent::OpenList, intent::CloseList, intent::ExpandStep,
     intent::TickStep, intent::UntickStep, intent::AskReading, intent::AskSkip, intent::SkipStep,
-    intent::OpenHistory, intent::StrikeEntry, intent::PressKey, intent::TypeQuick, intent::SetValue,
-    intent::LeaveKeypad, intent::PressLetter, intent::SetText, intent::LeaveText,
-    intent::ChangeText, intent::DismissMessage>;
+    intent::OpenHistory, intent::StrikeEntry, intent::PressKey, intent::TypeQuick,
+    intent::StepValue, intent::SetValue, intent::LeaveKeypad, intent::PressLetter, intent::SetText,
+    intent::LeaveText, intent::ChangeText, intent::DismissMessage>;
 using Intents = std::vector<Intent>;
 
 } // namespace railside

@@ -62,8 +62,6 @@ void draw_text_entry(Ui& ui, Rect screen, AppState& state, Intents& out);
 
 /// The word, shape and colour of a verdict, as a pill; returns its width.
 float draw_verdict(Ui& ui, float x, float y, VerdictState state, std::string_view word, Face face);
-[[nodiscard]] Ink verdict_ink(VerdictState state);
-[[nodiscard]] Mark verdict_mark(VerdictState state);
 
 /// A caution in its frame; returns the height.
 float draw_caution(Ui& ui, float x, float y, float width, std::string_view text);

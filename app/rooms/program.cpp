@@ -191,8 +191,15 @@ void RailsideProgram::refresh() {
             if (it->source.standing == Standing::valid)
                 shown_.kept.push_back(make_kept_line(*it, clock));
     }
-    if (state_.keypad)
+    if (state_.keypad) {
         shown_.keypad = make_keypad(*state_.keypad);
+        const WorkingsShown& solved = shown_.workings;
+        if (in_job_ && state_.room == RoomId::workings && solved.answered &&
+            state_.keypad->target.starts_with("field/")) {
+            shown_.keypad.answer = fmt::format("{} · {}", solved.headline, solved.word);
+            shown_.keypad.answer_state = solved.state;
+        }
+    }
 }
 
 void RailsideProgram::refresh_handover(const Clock& clock) {

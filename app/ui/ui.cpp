@@ -510,9 +510,13 @@ Touched Ui::area(std::string_view name, Rect rect, std::string_view label, const
     return touched(name);
 }
 
-Dragged Ui::drag_area(std::string_view name, Rect rect, std::string_view label, ControlRole role) {
+Dragged Ui::drag_area(std::string_view name, Rect rect, std::string_view label, ControlRole role,
+                      std::string_view value) {
     Control& control = enrol(name, role, rect, label);
+    control.value.assign(value);
     control.grip = Grip::drag;
+    if (has_focus(name))
+        focus_ring(rect, 1.5f);
     if (dragging_ == name)
         return drag_;
     return {};

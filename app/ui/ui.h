@@ -130,7 +130,9 @@ class Ui {
                    const ButtonSpec& spec = {});
     /// A control that draws itself: enrols and reports.
     Touched area(std::string_view name, Rect rect, std::string_view label, const ButtonSpec& spec);
-    Dragged drag_area(std::string_view name, Rect rect, std::string_view label, ControlRole role);
+    /// `value` is what a reader hears after the label.
+    Dragged drag_area(std::string_view name, Rect rect, std::string_view label, ControlRole role,
+                      std::string_view value = {});
     /// Something shown that the map should know (verdict, headline): no touch.
     void figure(std::string_view name, Rect rect, std::string_view label, std::string_view value,
                 TextFit fit = TextFit::fits);
