@@ -1,7 +1,9 @@
 // Slips of the finger on the keypad: every value that could be meant, keyed with one slip, and what
 // share of those that land ten times out goes by unnoticed. Measured over every amount field of
 // every working with the demo job's own values, beside a plain keypad that takes what can be read
-// and passes over keys that cannot follow.
+// and passes over keys that cannot follow. Where the demo job knows nothing yet, the field is keyed
+// as it is at the bench: for the left channel first, with nothing to compare with, and then for the
+// right one, whose value lies within a third or so of the left's.
 //
 // After Thimbleby and Cairns 2010 (J. R. Soc. Interface 7:1429): a slip is one keystroke dropped,
 // doubled, swapped with the next, or hit beside; out by ten is nine times or more either way.
@@ -111,6 +113,22 @@ bool unnoticed(KeypadState state, const Keys& keys) {
     return make_keypad(state).tone == KeypadTone::usual;
 }
 
+/// The job once this field of the left channel has been keyed.
+Job with_left(const Job& job, const Working& working, const Field& field, const std::string& text) {
+    Job after = job;
+    if (field.spread == Spread::meter) {
+        ReadingRecord reading;
+        reading.field = field.key;
+        reading.channel = Channel::left;
+        reading.text = text;
+        reading.amount = read_input(field, text).value().amount;
+        after.readings.push_back(std::move(reading));
+    } else {
+        after.sheet.known.emplace_back(known_key(working, field, Channel::left), text);
+    }
+    return after;
+}
+
 /// Texts a person may mean in this field: near what the job expects, else over the usual band.
 std::vector<std::string> meant(const KeypadState& keypad) {
     const Field& field = keypad.field;
@@ -163,47 +181,63 @@ TEST_CASE("keypad: few slips of the finger that land ten times out go by unnotic
     std::map<std::string, Count> counts;
     int strings = 0;
     int fields = 0;
+    const auto key_all = [&](const KeypadState& keypad, const std::string& knowing) {
+        const Field& field = keypad.field;
+        KeypadState empty = keypad;
+        press_key(empty, "clear");
+        const KeypadShown shown = make_keypad(empty);
+        for (const std::string& text : meant(keypad)) {
+            const Keys keys = keys_of(text);
+            const auto value = plainly(field, keys);
+            REQUIRE(value.has_value());
+            ++strings;
+            for (const Slip& slip : slips_of(keys, shown)) {
+                const auto slipped = plainly(field, slip.keys);
+                if (!slipped || *slipped == 0 || *value == 0)
+                    continue;
+                const double ratio = std::fabs(*slipped / *value);
+                if (ratio < 9 && ratio > 1.0 / 9)
+                    continue;
+                const double past = unnoticed(keypad, slip.keys) ? 1 : 0;
+                for (const std::string& row : {slip.kind, knowing, std::string("all")}) {
+                    counts[row].plain += 1;
+                    counts[row].ours += past;
+                }
+            }
+        }
+    };
     for (const Working& working : catalogue())
         for (const Field& field : working.fields) {
             if (field.kind != FieldKind::amount || field.unit == Unit::celsius)
                 continue; // degrees have no factor
-            for (const Channel channel : {Channel::left, Channel::right}) {
-                AppState state;
-                state.working = working.key;
-                state.channel = channel;
-                const KeypadState keypad = make_field_keypad(state, *job, working, field, clock);
-                const std::string known = keypad.compare != 0 ? "the job's value" : "field alone";
-                KeypadState empty = keypad;
-                press_key(empty, "clear");
-                const KeypadShown shown = make_keypad(empty);
-                ++fields;
-                for (const std::string& text : meant(keypad)) {
-                    const Keys keys = keys_of(text);
-                    const auto value = plainly(field, keys);
-                    REQUIRE(value.has_value());
-                    ++strings;
-                    for (const Slip& slip : slips_of(keys, shown)) {
-                        const auto slipped = plainly(field, slip.keys);
-                        if (!slipped || *slipped == 0 || *value == 0)
-                            continue;
-                        const double ratio = std::fabs(*slipped / *value);
-                        if (ratio < 9 && ratio > 1.0 / 9)
-                            continue;
-                        const double past = unnoticed(keypad, slip.keys) ? 1 : 0;
-                        for (const std::string& row : {slip.kind, known, std::string("all")}) {
-                            counts[row].plain += 1;
-                            counts[row].ours += past;
-                        }
-                    }
-                }
+            ++fields;
+            AppState left;
+            left.working = working.key;
+            left.channel = Channel::left;
+            AppState right = left;
+            right.channel = Channel::right;
+            const KeypadState first = make_field_keypad(left, *job, working, field, clock);
+            key_all(first, first.compare != 0 ? "known to the job" : "first of two channels");
+            if (first.compare != 0) {
+                key_all(make_field_keypad(right, *job, working, field, clock), "known to the job");
+                continue;
             }
+            const std::vector<std::string> lefts = meant(first);
+            if (lefts.empty())
+                continue;
+            const Job after = with_left(*job, working, field, lefts[lefts.size() / 2]);
+            const KeypadState second = make_field_keypad(right, after, working, field, clock);
+            REQUIRE(second.compare != 0);
+            key_all(second, "second of two channels");
         }
     fmt::print("slips ten times out, over {} fields and {} values:\n", fields, strings);
     for (const auto& [row, count] : counts)
-        fmt::print("  {:<16} {:>6.0f} by a plain keypad, {:>5.0f} by ours: {:.3f}\n", row,
+        fmt::print("  {:<24} {:>6.0f} by a plain keypad, {:>5.0f} by ours: {:.3f}\n", row,
                    count.plain, count.ours, count.ours / count.plain);
     REQUIRE(counts["all"].plain > 5000);
     CHECK(counts["all"].ours <= 0.2 * counts["all"].plain);
-    REQUIRE(counts["the job's value"].plain > 500);
-    CHECK(counts["the job's value"].ours <= 0.05 * counts["the job's value"].plain);
+    for (const char* row : {"known to the job", "second of two channels"}) {
+        REQUIRE(counts[row].plain > 500);
+        CHECK(counts[row].ours <= 0.05 * counts[row].plain);
+    }
 }
