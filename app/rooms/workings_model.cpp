@@ -128,7 +128,7 @@ void fill_answer(WorkingsShown& shown, const AppState& state, const Outcome& out
         }
         shown.tables.push_back(std::move(shown_table));
     }
-    shown.plot = make_plot(outcome, state.plot_cursor);
+    shown.plots = make_plots(outcome, state.plots);
 }
 
 } // namespace
