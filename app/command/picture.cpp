@@ -1,6 +1,7 @@
 #include "app/command/picture.h"
 
 #include "app/command/benches.h"
+#include "app/command/contact_sheet.h"
 #include "app/command/nearest.h"
 #include "app/rooms/layout.h"
 #include "core/quantity/refusal.h"
@@ -115,6 +116,38 @@ Result<Picture> draw_picture(Bench& bench, const PictureWanted& wanted) {
             return tapped.error();
     const std::string pixels = host.pixels();
     return Picture{wanted.screen.width_px, wanted.screen.height_px, {pixels.begin(), pixels.end()}};
+}
+
+Result<std::vector<Picture>> draw_views(Bench& bench, const PictureWanted& wanted,
+                                        std::span<const SheetView> views) {
+    ProgramSurroundings around = surroundings_with([clock = wanted.clock] { return clock; });
+    around.work_at_once = true;
+    RailsideProgram program(bench, std::move(around));
+    program.settings().hand = wanted.hand.value_or(program.settings().hand);
+    program.settings().theme = wanted.theme.value_or(program.settings().theme);
+    if (auto opened = program.open_job(wanted.job); !opened)
+        return opened.error();
+    auto made = Headless::create(program, wanted.screen);
+    if (!made)
+        return made.error();
+    Headless& host = **made;
+    host.settle(k_most_frames);
+    std::vector<Picture> pictures;
+    pictures.reserve(views.size());
+    for (const SheetView& view : views) {
+        for (std::string_view name : view.taps) {
+            const bool may_lack = name.starts_with('?');
+            name.remove_prefix(may_lack ? 1 : 0);
+            if (may_lack && program.controls().find(name) == nullptr)
+                continue;
+            if (auto tapped = tap(host, program, std::string(name)); !tapped)
+                return tapped.error();
+        }
+        const std::string pixels = host.pixels();
+        pictures.push_back(
+            {wanted.screen.width_px, wanted.screen.height_px, {pixels.begin(), pixels.end()}});
+    }
+    return pictures;
 }
 
 Result<Done> write_picture(const Picture& picture, const std::filesystem::path& file) {

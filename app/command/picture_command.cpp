@@ -1,6 +1,7 @@
 // `picture`: one room as a PNG.
 #include "app/command/benches.h"
 #include "app/command/commands.h"
+#include "app/command/contact_sheet.h"
 #include "app/command/picture.h"
 #include "app/command/screens.h"
 #include "app/rooms/demo_job.h"
@@ -44,7 +45,7 @@ CommandSpec picture_spec() {
     CommandSpec spec;
     spec.name = "picture";
     spec.summary = "Draws a room of the program as a PNG, without a window";
-    spec.usage = "--out FILE [options]";
+    spec.usage = "[--all] --out FILE [options]";
     spec.about = "Draws what a screen of that size would show. With --job demo and no --bench the "
                  "demo job stands on a bench of its own, made for "
                  "the picture.";
@@ -72,6 +73,7 @@ CommandSpec picture_spec() {
          words_list(hand_keys())},
         {"--theme", "THEME", "The colours. Not given: as set on the bench.",
          words_list(theme_keys())},
+        {"--all", "", "Every room and every working on every reference screen, on one sheet.", ""},
         {"--tap", "NAME ...",
          "Controls to tap first, one after another, by name (workings/field/reading opens the "
          "keypad). What a tap keeps is kept on the bench.",
@@ -165,6 +167,21 @@ Result<BenchInUse> bench_for(const Options& options) {
     return holds_bench(*folder) ? BenchInUse::open(*folder) : BenchInUse::temporary();
 }
 
+/// What says one view does not go with all of them.
+Result<Done> check_all(const Options& options) {
+    if (!options.has("--job"))
+        return Error{ErrorCode::missing, "--job",
+                     "--all shows a job: give --job demo, or an id that \"railside jobs\" lists."};
+    for (const std::string_view one :
+         {"--screen", "--mm-per-unit", "--room", "--working", "--channel", "--beside", "--tap"})
+        if (options.has(one))
+            return Error{ErrorCode::contradictory, "--all",
+                         fmt::format("--all draws every screen and every room: {} does not go with "
+                                     "it. Accepted beside it: --job, --bench, --hand, --theme.",
+                                     one)};
+    return Done{};
+}
+
 Result<Done> picture(const Options& options, std::ostream& out) {
     const std::string file = options.text_or("--out", "");
     if (file.empty())
@@ -175,6 +192,9 @@ Result<Done> picture(const Options& options, std::ostream& out) {
     if (!folder.empty() && !std::filesystem::is_directory(folder, error))
         return Error{ErrorCode::not_found, "--out",
                      fmt::format("--out: there is no folder {}.", folder.string())};
+    if (options.has("--all"))
+        if (const auto allowed = check_all(options); !allowed)
+            return allowed.error();
     auto wanted = read_wanted(options);
     if (!wanted)
         return wanted.error();
@@ -195,7 +215,8 @@ Result<Done> picture(const Options& options, std::ostream& out) {
             wanted->clock = *clock;
         }
     }
-    const auto drawn = draw_picture(bench, *wanted);
+    const auto drawn =
+        options.has("--all") ? draw_contact_sheet(bench, *wanted) : draw_picture(bench, *wanted);
     if (!drawn)
         return drawn.error();
     if (auto written = write_picture(*drawn, file); !written)

@@ -90,6 +90,9 @@ class Program {
     virtual void text(std::string_view utf8) = 0;
     virtual void drop_file(std::string_view path) = 0;
 
+    /// Before each frame: builds its fonts anew when the person chose another size, and then
+    /// returns true; the host renews the font texture.
+    [[nodiscard]] virtual bool renew_fonts() { return false; }
     /// Draws the contents of one ImGui frame (between NewFrame and Render). `now_s` is monotonic.
     virtual void frame(double now_s) = 0;
     /// Seconds from `now_s` until the next frame is wanted: 0 at once, infinity when nothing

@@ -200,6 +200,9 @@ void Session::frame(double now_s) {
     last_frame_s_ = now_s;
     drawn_ = true;
     owed_ = std::max(0, owed_ - 1);
+    if (program_.renew_fonts()) {
+        painter_.drop_fonts();
+    }
     painter_.begin_frame();
     ImGui::NewFrame();
     program_.frame(now_s);

@@ -17,6 +17,11 @@ struct RailsideProgram::Apply {
     void operator()(const intent::ToggleDrawer&);
     void operator()(const intent::SwitchHand&);
     void operator()(const intent::SwitchTheme&);
+    void operator()(const intent::ShowHelp& show);
+    void operator()(const intent::SizeScreen& size);
+    void operator()(const intent::UsualSize&);
+    void operator()(const intent::SizeText& size);
+    void operator()(const intent::MoveSplit& move);
     void operator()(const intent::NewJob&);
     void operator()(const intent::EditText& edit);
     void operator()(const intent::ChooseWord& choose);
@@ -25,6 +30,7 @@ struct RailsideProgram::Apply {
     void operator()(const intent::KeyIn& key);
     void operator()(const intent::PressKey& press);
     void operator()(const intent::TypeQuick& quick);
+    void operator()(const intent::StepValue& step);
     void operator()(const intent::SetValue&);
     void operator()(const intent::LeaveKeypad&);
     void operator()(const intent::PressLetter& press);
@@ -85,6 +91,8 @@ struct RailsideProgram::Apply {
     void operator()(const intent::PickChannel& pick);
     void operator()(const intent::OpenField& open);
     void operator()(const intent::MovePlotCursor& move);
+    void operator()(const intent::ZoomPlot& zoom);
+    void operator()(const intent::WholePlot& whole);
     void operator()(const intent::KeepWorking&);
 
     // apply_photos.cpp: photos and files
@@ -128,6 +136,7 @@ struct RailsideProgram::Apply {
 
   private:
     void save();
+    void remember_beside();
     void tick(const std::string& step, StepState to, const std::string& answer);
     void choose_file(FileWanted wanted);
     void ask_outside(FileWanted wanted);

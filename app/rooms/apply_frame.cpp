@@ -5,7 +5,21 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <cstdlib>
+
 namespace railside {
+
+namespace {
+
+// How far the size may be moved from what the display says; beyond it the buttons that bring it
+// back would not be found.
+constexpr float k_least_size = 0.6f;
+constexpr float k_most_size = 1.6f;
+// Jobs whose companion is remembered.
+constexpr std::size_t k_most_beside = 300;
+
+} // namespace
 
 void RailsideProgram::Apply::operator()(const intent::GoRoom& go) {
     state.room = go.room;
@@ -43,6 +57,7 @@ void RailsideProgram::Apply::operator()(const intent::OpenJob& open) {
 void RailsideProgram::Apply::operator()(const intent::ShowBeside& show) {
     state.beside = show.beside;
     state.follow_step = show.beside == Beside::steps;
+    remember_beside();
 }
 
 void RailsideProgram::Apply::operator()(const intent::ToggleDrawer&) {
@@ -59,6 +74,50 @@ void RailsideProgram::Apply::operator()(const intent::SwitchTheme&) {
     theme = theme == ThemeKind::dark    ? ThemeKind::light
             : theme == ThemeKind::light ? ThemeKind::contrast
                                         : ThemeKind::dark;
+    save();
+}
+
+void RailsideProgram::Apply::operator()(const intent::ShowHelp& show) { state.help = show.shown; }
+
+void RailsideProgram::Apply::operator()(const intent::SizeScreen& size) {
+    float& now = state.size_draft;
+    now = std::clamp((now > 0 ? now : 1) * size.by, k_least_size / program.settings_.size,
+                     k_most_size / program.settings_.size);
+    if (!size.done)
+        return;
+    program.settings_.size = std::clamp(program.settings_.size * now, k_least_size, k_most_size);
+    now = 0;
+    program.fonts_due_ = true;
+    save();
+}
+
+void RailsideProgram::Apply::operator()(const intent::UsualSize&) {
+    program.settings_.size = 1;
+    state.size_draft = 0;
+    program.fonts_due_ = true;
+    save();
+}
+
+void RailsideProgram::Apply::operator()(const intent::SizeText& size) {
+    program.settings_.text_percent = std::clamp(size.percent, 100, 130);
+    program.fonts_due_ = true;
+    save();
+}
+
+void RailsideProgram::Apply::operator()(const intent::MoveSplit& move) {
+    const float now = state.split > 0 ? state.split : program.usual_split();
+    state.split = std::clamp(now + move.by, 0.2f, 0.8f);
+    if (move.done)
+        remember_beside();
+}
+
+void RailsideProgram::Apply::remember_beside() {
+    if (!program.in_job_)
+        return;
+    program.settings_.beside[job.id] = {state.beside, state.split};
+    // Ids are in the order of time: the oldest jobs go first.
+    while (program.settings_.beside.size() > k_most_beside)
+        program.settings_.beside.erase(program.settings_.beside.begin());
     save();
 }
 
@@ -103,7 +162,14 @@ void RailsideProgram::Apply::operator()(const intent::PressKey& press) {
 
 void RailsideProgram::Apply::operator()(const intent::TypeQuick& quick) {
     if (state.keypad)
-        replace_text(*state.keypad, quick.text);
+        press_quick(*state.keypad, quick.text);
+    program.unusual_confirmed_ = false;
+}
+
+void RailsideProgram::Apply::operator()(const intent::StepValue& step) {
+    for (int i = 0; state.keypad && i < std::abs(step.steps); ++i)
+        step_value(*state.keypad, step.steps > 0 ? StepWay::up : StepWay::down);
+    program.unusual_confirmed_ = false;
 }
 
 void RailsideProgram::Apply::operator()(const intent::SetValue&) {

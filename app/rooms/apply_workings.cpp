@@ -27,7 +27,7 @@ PickList pick_of(const Field& field, std::string now) {
 void RailsideProgram::Apply::operator()(const intent::PickWorking& pick) {
     state.working = pick.working;
     state.choosing_working = false;
-    state.plot_cursor = -1;
+    state.plots = {};
 }
 
 void RailsideProgram::Apply::operator()(const intent::ChooseWorking&) {
@@ -36,7 +36,7 @@ void RailsideProgram::Apply::operator()(const intent::ChooseWorking&) {
 
 void RailsideProgram::Apply::operator()(const intent::PickChannel& pick) {
     state.channel = pick.channel;
-    state.plot_cursor = -1;
+    state.plots = {};
 }
 
 void RailsideProgram::Apply::operator()(const intent::OpenField& open) {
@@ -61,7 +61,20 @@ void RailsideProgram::Apply::operator()(const intent::OpenField& open) {
 }
 
 void RailsideProgram::Apply::operator()(const intent::MovePlotCursor& move) {
-    state.plot_cursor = move.at;
+    if (move.plot < state.plots.size())
+        state.plots[move.plot].cursor = move.at;
+}
+
+void RailsideProgram::Apply::operator()(const intent::ZoomPlot& zoom) {
+    if (zoom.plot >= state.plots.size())
+        return;
+    PlotView& view = state.plots[zoom.plot];
+    view = zoomed(view, zoom.at, zoom.by, zoom.pan);
+}
+
+void RailsideProgram::Apply::operator()(const intent::WholePlot& whole) {
+    if (whole.plot < state.plots.size())
+        state.plots[whole.plot] = {};
 }
 
 void RailsideProgram::Apply::operator()(const intent::KeepWorking&) { program.keep_working(); }

@@ -300,9 +300,9 @@ Page make_copies(const BenchFacts& facts) {
     if (!facts.safety.empty()) {
         page.rows.push_back(heading_row("This bench is kept by the browser, on this device"));
         page.rows.push_back(words_row(facts.safety, Tone::plain));
-        page.rows.push_back(
-            words_row("The screen says so only when an entry is on the disk. A device can still be "
-                      "lost: write each job as a job file, from its sheet, and keep it elsewhere."));
+        page.rows.push_back(words_row(
+            "The screen says so only when an entry is on the disk. A device can still be "
+            "lost: write each job as a job file, from its sheet, and keep it elsewhere."));
         page.rows.push_back(
             buttons_row({{"import", "Take in a job file",
                           intent::ChooseFileFor{FileWanted::job_file}, ButtonKind::primary}}));
@@ -342,6 +342,27 @@ Page make_screen(const BenchFacts& facts) {
     page.rows.push_back(buttons_row({{"hand", facts.hand, intent::SwitchHand{}}}));
     page.rows.push_back(heading_row("Colours"));
     page.rows.push_back(buttons_row({{"theme", facts.theme, intent::SwitchTheme{}}}));
+    page.rows.push_back(heading_row("Size of the text"));
+    std::vector<PageButton> texts;
+    for (const int percent : {100, 110, 120, 130})
+        texts.push_back({fmt::format("text/{}", percent), fmt::format("{} %", percent),
+                         intent::SizeText{percent},
+                         percent == facts.text_percent ? ButtonKind::chosen : ButtonKind::choice});
+    page.rows.push_back(buttons_row(std::move(texts)));
+    page.rows.push_back(heading_row("Size of everything"));
+    PageRow ruler;
+    ruler.kind = RowKind::ruler;
+    ruler.name = "ruler";
+    ruler.label = "Hold a ruler to the screen and drag until this line is 50 mm long";
+    const float draft = facts.size_draft > 0 ? facts.size_draft : 1;
+    ruler.value = fmt::format("{:.0f} %", facts.size * draft * 100);
+    ruler.part = draft;
+    page.rows.push_back(std::move(ruler));
+    page.rows.push_back(buttons_row({{"size/smaller", "smaller", intent::SizeScreen{0.96f, true}},
+                                     {"size/larger", "larger", intent::SizeScreen{1.04f, true}},
+                                     {"size/usual", "as the screen says", intent::UsualSize{}}}));
+    page.rows.push_back(heading_row("Keyboard"));
+    page.rows.push_back(buttons_row({{"keys", "The keys of a keyboard", intent::ShowHelp{true}}}));
     return page;
 }
 

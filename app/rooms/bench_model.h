@@ -18,6 +18,9 @@ struct BenchFacts {
     std::string watch_state; // one sentence about it
     std::string hand;        // "right hand"
     std::string theme;       // "dark"
+    float size = 1;          // of everything, to what the display says
+    float size_draft = 0;    // what a finger is dragging it to, to `size`; 0: none
+    int text_percent = 100;
 };
 
 [[nodiscard]] Page make_bench(const AppState& state, const BenchBook& book,

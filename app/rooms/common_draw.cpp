@@ -8,32 +8,26 @@
 
 namespace railside {
 
-Ink verdict_ink(VerdictState state) {
-    switch (state) {
-    case VerdictState::in_window:
-        return Ink::inside;
-    case VerdictState::at_the_edge:
-        return Ink::edge;
-    case VerdictState::outside:
-        return Ink::outside;
-    case VerdictState::undecided:
-        break;
+Icon room_icon(RoomId room) {
+    switch (room) {
+    case RoomId::shelf:
+        return Icon::shelf;
+    case RoomId::bench:
+        return Icon::bench;
+    case RoomId::sheet:
+        return Icon::sheet;
+    case RoomId::workings:
+        return Icon::workings;
+    case RoomId::photos:
+        return Icon::photos;
+    case RoomId::steps:
+        return Icon::steps;
+    case RoomId::handover:
+        return Icon::sheet;
+    case RoomId::suspects:
+        return Icon::suspects;
     }
-    return Ink::soft;
-}
-
-Mark verdict_mark(VerdictState state) {
-    switch (state) {
-    case VerdictState::in_window:
-        return Mark::round;
-    case VerdictState::at_the_edge:
-        return Mark::half;
-    case VerdictState::outside:
-        return Mark::cross;
-    case VerdictState::undecided:
-        break;
-    }
-    return Mark::ring;
+    return Icon::sheet;
 }
 
 namespace {
@@ -152,6 +146,67 @@ void draw_bars(Ui& ui, Rect frame, const PlotShown& shown) {
     }
 }
 
+/// What the axis up is, then what each line is, in the line's own look; as many rows as `most`
+/// allows. Returns the rows used.
+int legend(Ui& ui, Rect place, const PlotShown& shown, int most) {
+    const float note = ui.theme().pitch(Face::note);
+    const float gap = ui.mm(3);
+    const float sample = ui.mm(5.4f);
+    float x = place.x0;
+    float y = place.y0;
+    int rows = 1;
+    static thread_local std::vector<ImVec2> points;
+    ui.text_cut({x, y, place.x1, y + note}, shown.y_title, Face::note, Ink::soft);
+    x += ui.text_width(shown.y_title, Face::note) + gap;
+    for (const PlotLine& line : shown.lines) {
+        const float width = sample + ui.text_width(line.label, Face::note);
+        if (x > place.x0 && x + width > place.x1) {
+            if (rows == most)
+                break;
+            ++rows;
+            x = place.x0;
+            y += note;
+        }
+        points.clear();
+        points.push_back({x, y + note / 2});
+        points.push_back({x + ui.mm(4.6f), y + note / 2});
+        if (line.role == CurveRole::point)
+            ui.list().AddCircleFilled({x + ui.mm(2.3f), y + note / 2}, ui.mm(1),
+                                      ui.theme().colour(curve_ink(line.role)));
+        else
+            stroke(ui, points, line.role);
+        ui.text_cut({x + sample, y, place.x1, y + note}, line.label, Face::note,
+                    curve_ink(line.role));
+        x += width + gap;
+    }
+    return rows;
+}
+
+/// The values under the finger, at the side it is not.
+void draw_readout(Ui& ui, Rect frame, const PlotShown& shown) {
+    const float note = ui.theme().pitch(Face::note);
+    float width = ui.text_width(shown.at, Face::strong);
+    for (const PlotReading& reading : shown.readings)
+        width = std::max(width, ui.text_width(reading.text, Face::note));
+    width = std::min(width + ui.mm(2), frame.width() * 0.8f);
+    const float body = ui.theme().pitch(Face::body);
+    const float height = std::min(
+        frame.height(), body + note * static_cast<float>(shown.readings.size()) + ui.mm(1));
+    const float x0 = shown.cursor > 0.5f ? frame.x0 + ui.mm(1) : frame.x1 - ui.mm(1) - width;
+    const Rect box{x0, frame.y0 + ui.mm(0.5f), x0 + width, frame.y0 + ui.mm(0.5f) + height};
+    ui.fill(box, Ink::ground, 1, 0.92f);
+    float y = box.y0 + ui.mm(0.5f);
+    ui.text_cut({box.x0 + ui.mm(1), y, box.x1, y + body}, shown.at, Face::strong, Ink::ink);
+    y += body;
+    for (const PlotReading& reading : shown.readings) {
+        if (y + note > box.y1 + 1)
+            break;
+        ui.text_cut({box.x0 + ui.mm(1), y, box.x1, y + note}, reading.text, Face::note,
+                    curve_ink(reading.role));
+        y += note;
+    }
+}
+
 } // namespace
 
 float draw_verdict(Ui& ui, float x, float y, VerdictState state, std::string_view word, Face face) {
@@ -187,17 +242,29 @@ float draw_caution(Ui& ui, float x, float y, float width, std::string_view text)
     return height;
 }
 
-void draw_plot(Ui& ui, Rect place, const PlotShown& shown, Intents& out) {
+void draw_plot(Ui& ui, Rect place, const PlotShown& shown, std::size_t plot, Intents& out) {
     if (shown.kind == PlotKind::none)
         return;
+    const char number[] = {'/', static_cast<char>('1' + plot), 0};
+    const Name name("workings/plot", plot == 0 ? "" : number);
     const float note = ui.theme().pitch(Face::note);
     float left = 0;
     for (const PlotTick& tick : shown.y_ticks)
         left = std::max(left, ui.text_width(tick.label, Face::note));
+    if (shown.zoomed) {
+        // Two fingers brought it closer; one brings it back, by this or by a double tap.
+        Rect side = place.cut_right(ui.mm(10), ui.mm(1));
+        if (ui.button(Name(name, "/whole"), side.cut_top(ui.mm(9.2f)), "All", {.face = Face::note}))
+            out.push_back(intent::WholePlot{plot});
+    }
     Rect frame = place;
-    if (shown.kind == PlotKind::lines)
+    const bool lines = shown.kind == PlotKind::lines;
+    if (lines) {
         frame.cut_left(left + ui.mm(1.5f));
-    Rect top = frame.cut_top(note, ui.mm(0.5f));
+        const int most = place.height() > ui.mm(50) ? 3 : place.height() > ui.mm(30) ? 2 : 1;
+        const int rows = legend(ui, place, shown, most);
+        frame.cut_top(note * static_cast<float>(rows), ui.mm(0.5f));
+    }
     Rect foot = frame.cut_bottom(note, ui.mm(0.5f));
     frame.x1 -= ui.mm(1);
 
@@ -232,40 +299,26 @@ void draw_plot(Ui& ui, Rect place, const PlotShown& shown, Intents& out) {
     }
     ui.text(foot, shown.x_title, Face::note, Ink::soft, Align::right);
 
-    if (shown.kind == PlotKind::lines) {
-        draw_lines(ui, frame, shown);
-        if (shown.readout.empty()) {
-            // What each line is, in the line's own look.
-            float x = top.x0;
-            for (const PlotLine& line : shown.lines) {
-                const float width = ui.text_width(line.label, Face::note);
-                if (x + ui.mm(6) + width > top.x1)
-                    break;
-                static thread_local std::vector<ImVec2> sample;
-                sample.clear();
-                sample.push_back({x, top.mid_y()});
-                sample.push_back({x + ui.mm(4.6f), top.mid_y()});
-                stroke(ui, sample, line.role);
-                ui.text({x + ui.mm(5.4f), top.y0, top.x1, top.y1}, line.label, Face::note,
-                        curve_ink(line.role));
-                x += ui.mm(8) + width;
-            }
-        } else {
-            ui.text_cut(top, shown.readout, Face::note, Ink::ink);
-        }
-        if (shown.cursor >= 0) {
-            const float x = frame.x0 + shown.cursor * frame.width();
-            ui.fill({x - hair, frame.y0, x + hair, frame.y1}, Ink::ink);
-        }
-        const Dragged drag = ui.drag_area("workings/plot", frame, "plot", ControlRole::plot);
-        if (drag.tapped || drag.moved())
-            out.push_back(intent::MovePlotCursor{
-                std::clamp((drag.x - frame.x0) / std::max(1.0f, frame.width()), 0.0f, 1.0f)});
-    } else {
-        frame.y0 = top.y0;
+    if (!lines) {
         draw_bars(ui, frame, shown);
-        ui.figure("workings/plot", frame, "plot", "");
+        ui.figure(name, frame, "plot", "");
+        return;
     }
+    draw_lines(ui, frame, shown);
+    if (shown.cursor >= 0) {
+        const float x = frame.x0 + shown.cursor * frame.width();
+        ui.fill({x - hair, frame.y0, x + hair, frame.y1}, Ink::ink);
+        draw_readout(ui, frame, shown);
+    }
+    const Dragged drag = ui.drag_area(name, frame, "plot", ControlRole::plot, shown.readout);
+    const float width = std::max(1.0f, frame.width());
+    const float at = std::clamp((drag.x - frame.x0) / width, 0.0f, 1.0f);
+    if (drag.twice)
+        out.push_back(intent::WholePlot{plot});
+    else if (drag.pinched)
+        out.push_back(intent::ZoomPlot{plot, at, drag.scale, drag.dx / width});
+    else if (drag.tapped || drag.moved())
+        out.push_back(intent::MovePlotCursor{plot, at});
 }
 
 } // namespace railside

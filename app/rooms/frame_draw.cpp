@@ -8,28 +8,6 @@ namespace railside {
 
 namespace {
 
-Icon room_icon(RoomId room) {
-    switch (room) {
-    case RoomId::shelf:
-        return Icon::shelf;
-    case RoomId::bench:
-        return Icon::bench;
-    case RoomId::sheet:
-        return Icon::sheet;
-    case RoomId::workings:
-        return Icon::workings;
-    case RoomId::photos:
-        return Icon::photos;
-    case RoomId::steps:
-        return Icon::steps;
-    case RoomId::handover:
-        return Icon::sheet;
-    case RoomId::suspects:
-        return Icon::suspects;
-    }
-    return Icon::sheet;
-}
-
 void draw_rail(Ui& ui, Rect place, bool upright, RoomId now, Intents& out) {
     static constexpr RoomId k_rooms[] = {RoomId::sheet, RoomId::workings, RoomId::photos,
                                          RoomId::suspects, RoomId::steps};
@@ -159,11 +137,39 @@ void draw_header(Ui& ui, Rect place, const Layout& layout, const Shown& shown,
         ui.text_cut(body, shown.header.complaint, Face::note, Ink::soft);
 }
 
-/// `close`: a drawer without a handle carries its way out among the tabs.
+/// The grip that moves the border between the room and its companion.
+void draw_split(Ui& ui, Rect grip, const Layout& layout, Intents& out) {
+    const bool wide = layout.form == BesideForm::column;
+    ui.fill(grip, ui.pressed("beside/split") ? Ink::line : Ink::raised, 1.5f);
+    for (const float side : {-1.0f, 1.0f}) {
+        const float away = side * ui.mm(1);
+        const float half = ui.mm(2.6f);
+        const float thick = ui.mm(0.35f);
+        if (wide)
+            ui.fill({grip.mid_x() + away - thick, grip.mid_y() - half, grip.mid_x() + away + thick,
+                     grip.mid_y() + half},
+                    Ink::soft);
+        else
+            ui.fill({grip.mid_x() - half, grip.mid_y() + away - thick, grip.mid_x() + half,
+                     grip.mid_y() + away + thick},
+                    Ink::soft);
+    }
+    const Dragged drag = ui.drag_area("beside/split", grip, "drag the border", ControlRole::slider);
+    const float whole =
+        wide ? layout.beside.x1 - layout.room.x0 : layout.beside.y1 - layout.room.y0;
+    const float by = (wide ? drag.dx : drag.dy) / std::max(1.0f, whole);
+    if (drag.moved() || drag.ended)
+        out.push_back(intent::MoveSplit{by, drag.ended});
+}
+
+/// A drawer without a handle carries its way out among the tabs.
 void draw_beside(Ui& ui, Rect place, const Shown& shown, const AppState& state,
-                 const ShotSource& shots, bool close, Intents& out) {
+                 const ShotSource& shots, const Layout& layout, Intents& out) {
     Rect body = place;
     Rect tabs = body.cut_top(ui.mm(9.6f), ui.mm(1.4f));
+    const bool close = layout.form == BesideForm::drawer && layout.handle.empty();
+    if (layout.form == BesideForm::column || layout.form == BesideForm::below)
+        draw_split(ui, tabs.cut_left(ui.mm(9.6f), ui.mm(2)), layout, out);
     if (close) {
         const Rect out_of = tabs.cut_right(ui.mm(12), ui.mm(2));
         if (ui.button("beside/close", out_of, ""))
@@ -276,8 +282,8 @@ void draw_message(Ui& ui, Rect screen, const AppState& state, Intents& out) {
         out.push_back(intent::DismissMessage{});
 }
 
-/// How the next reading is taken, over whatever room asked for it.
-void draw_reading(Ui& ui, Rect screen, const Page& page, const ShotSource& shots, Intents& out) {
+/// A page over whatever room asked for it.
+void draw_over(Ui& ui, Rect screen, const Page& page, const ShotSource& shots, Intents& out) {
     ui.begin_layer();
     const float width = std::min(screen.width(), ui.mm(130));
     const Rect box{screen.mid_x() - width / 2, screen.y0, screen.mid_x() + width / 2, screen.y1};
@@ -338,8 +344,8 @@ void draw_picker(Ui& ui, Rect screen, const PickList& pick, Intents& out) {
 
 void draw_frame(Ui& ui, Rect screen, Hand hand, const Shown& shown, AppState& state,
                 const ShotSource& shots, Intents& out) {
-    const Layout layout =
-        make_layout(screen, ui.theme().px_per_mm(), hand, shown.in_job, state.drawer_open);
+    const Layout layout = make_layout(screen, ui.theme().px_per_mm(), hand, shown.in_job,
+                                      state.drawer_open, state.split);
     draw_header(ui, layout.header, layout, shown, state, out);
     draw_room(ui, layout.room, shown, state, shots, out);
     if (!layout.rail.empty())
@@ -355,7 +361,7 @@ void draw_frame(Ui& ui, Rect screen, Hand hand, const Shown& shown, AppState& st
         }
     }
     if (layout.form == BesideForm::column || layout.form == BesideForm::below) {
-        draw_beside(ui, layout.beside, shown, state, shots, false, out);
+        draw_beside(ui, layout.beside, shown, state, shots, layout, out);
     } else if (layout.form == BesideForm::drawer) {
         const bool open = state.drawer_open;
         if (open) {
@@ -390,13 +396,13 @@ void draw_frame(Ui& ui, Rect screen, Hand hand, const Shown& shown, AppState& st
             }
         }
         if (open) {
-            draw_beside(ui, layout.beside.inset(ui.mm(1.4f), ui.mm(1)), shown, state, shots,
-                        layout.handle.empty(), out);
+            draw_beside(ui, layout.beside.inset(ui.mm(1.4f), ui.mm(1)), shown, state, shots, layout,
+                        out);
             ui.end_layer();
         }
     }
     if (state.reading_open && !state.pick && !state.keypad && !state.text)
-        draw_reading(ui, screen, shown.reading, shots, out);
+        draw_over(ui, screen, shown.reading, shots, out);
     if (state.pick)
         draw_picker(ui, screen, *state.pick, out);
     if (state.keypad) {
@@ -404,6 +410,8 @@ void draw_frame(Ui& ui, Rect screen, Hand hand, const Shown& shown, AppState& st
             draw_keypad(ui, layout.keypad, hand, *state.keypad, shown.keypad);
         if (!answer.key.empty())
             out.push_back(intent::PressKey{std::string(answer.key)});
+        if (answer.steps != 0)
+            out.push_back(intent::StepValue{answer.steps});
         if (answer.quick != nullptr)
             out.push_back(intent::TypeQuick{answer.quick->text});
         if (answer.outcome == KeypadOutcome::set)
@@ -413,6 +421,8 @@ void draw_frame(Ui& ui, Rect screen, Hand hand, const Shown& shown, AppState& st
     }
     if (state.text)
         draw_text_entry(ui, screen, state, out);
+    if (state.help)
+        draw_over(ui, screen, shown.help, shots, out);
     Rect clear = screen;
     if (layout.rail.height() > layout.rail.width())
         (layout.rail.mid_x() > screen.mid_x() ? clear.x1 : clear.x0) =

@@ -14,6 +14,7 @@ struct Shown {
     SheetShown sheet;
     Page bench;
     Page reading; // how the next reading is taken
+    Page help;    // the keys of a keyboard
     Page apart;
     Page handover;
     Page suspects;

@@ -26,6 +26,24 @@ struct ShowBeside {
 struct ToggleDrawer {};
 struct SwitchHand {};
 struct SwitchTheme {};
+struct ShowHelp {
+    bool shown;
+};
+/// Everything on the screen grows with it: factor to the size that stands, and whether the finger
+/// has let go.
+struct SizeScreen {
+    float by;
+    bool done;
+};
+struct UsualSize {}; // as the display says
+struct SizeText {
+    int percent; // 100 to 130
+};
+/// The border between the room and what stands beside it, as the room's share of both.
+struct MoveSplit {
+    float by;
+    bool done;
+};
 struct NewJob {};
 struct EditText {
     std::string target;
@@ -174,7 +192,18 @@ struct OpenField {
     std::string field;
 }; // of the working on the screen
 struct MovePlotCursor {
+    std::size_t plot;
+    float at; // fraction of what is in view
+};
+/// Two fingers: see zoomed() in plot_model.h.
+struct ZoomPlot {
+    std::size_t plot;
     float at;
+    float by;
+    float pan;
+};
+struct WholePlot {
+    std::size_t plot;
 };
 struct KeepWorking {};
 
@@ -276,6 +305,9 @@ struct PressKey {
 struct TypeQuick {
     std::string text;
 };
+struct StepValue {
+    int steps; // up above 0
+};
 struct SetValue {};
 struct LeaveKeypad {};
 struct PressLetter {
@@ -289,7 +321,8 @@ struct DismissMessage {};
 
 using Intent = std::variant<
     intent::GoRoom, intent::OpenJob, intent::ShowBeside, intent::ToggleDrawer, intent::SwitchHand,
-    intent::SwitchTheme, intent::NewJob, intent::EditText, intent::ChooseWord, intent::SetWord,
+    intent::SwitchTheme, intent::ShowHelp, intent::SizeScreen, intent::UsualSize, intent::SizeText,
+    intent::MoveSplit, intent::NewJob, intent::EditText, intent::ChooseWord, intent::SetWord,
     intent::LeavePicking, intent::KeyIn, intent::ShowSheet, intent::AddPosition,
     intent::OpenPosition, intent::OpenReading, intent::LeaveReading, intent::AddCost,
     intent::KeepCost, intent::LeaveCost, intent::AddMinutes, intent::FilterHistory,
@@ -302,15 +335,16 @@ using Intent = std::variant<
     intent::DeliveredList, intent::ChooseFileFor, intent::UseFolder, intent::StopWatching,
     intent::ShowApart, intent::TakeOff, intent::OpenApart, intent::PutBack, intent::PickWorking,
     intent::ChooseWorking, intent::PickChannel, intent::OpenField, intent::MovePlotCursor,
-    intent::KeepWorking, intent::ShowPhoto, intent::ClosePhoto, intent::LookPhoto,
-    intent::AboutPhoto, intent::PickMark, intent::DrawMark, intent::TouchPhoto, intent::UndoMark,
-    intent::LeavePair, intent::OpenMark, intent::StrikeMark, intent::StartPair, intent::OpenCamera,
-    intent::Shutter, intent::TakeWaiting, intent::PickStage, intent::ChooseFile, intent::LeaveFiles,
-    intent::OpenFolder, intent::ImportFile, intent::TakeUpList, intent::OpenList, intent::CloseList,
-    intent::ExpandStep, intent::TickStep, intent::UntickStep, intent::AskReading, intent::AskSkip,
-    intent::SkipStep, intent::OpenHistory, intent::StrikeEntry, intent::PressKey, intent::TypeQuick,
-    intent::SetValue, intent::LeaveKeypad, intent::PressLetter, intent::SetText, intent::LeaveText,
-    intent::ChangeText, intent::DismissMessage>;
+    intent::ZoomPlot, intent::WholePlot, intent::KeepWorking, intent::ShowPhoto, intent::ClosePhoto,
+    intent::LookPhoto, intent::AboutPhoto, intent::PickMark, intent::DrawMark, intent::TouchPhoto,
+    intent::UndoMark, intent::LeavePair, intent::OpenMark, intent::StrikeMark, intent::StartPair,
+    intent::OpenCamera, intent::Shutter, intent::TakeWaiting, intent::PickStage, intent::ChooseFile,
+    intent::LeaveFiles, intent::OpenFolder, intent::ImportFile, intent::TakeUpList,
+    intent::OpenList, intent::CloseList, intent::ExpandStep, intent::TickStep, intent::UntickStep,
+    intent::AskReading, intent::AskSkip, intent::SkipStep, intent::OpenHistory, intent::StrikeEntry,
+    intent::PressKey, intent::TypeQuick, intent::StepValue, intent::SetValue, intent::LeaveKeypad,
+    intent::PressLetter, intent::SetText, intent::LeaveText, intent::ChangeText,
+    intent::DismissMessage>;
 using Intents = std::vector<Intent>;
 
 } // namespace railside

@@ -26,7 +26,13 @@ struct Layout {
 };
 
 /// `in_job`: a job is open (rail and companion are there).
+/// `split`: the room's share of what it and its companion have together, 0 for the usual; each
+/// keeps enough to be used.
 [[nodiscard]] Layout make_layout(Rect screen, float px_per_mm, Hand hand, bool in_job,
-                                 bool drawer_open);
+                                 bool drawer_open, float split = 0);
+
+/// The usual share, where the companion stands at the side and where it stands below.
+inline constexpr float k_wide_split = 0.54f;
+inline constexpr float k_tall_split = 0.6f;
 
 } // namespace railside

@@ -4,7 +4,18 @@
 
 namespace railside {
 
-Layout make_layout(Rect screen, float px_per_mm, Hand hand, bool in_job, bool drawer_open) {
+namespace {
+
+/// A share of `whole` that leaves both parts `least`.
+float share_of(float whole, float share, float least) {
+    const float most = std::max(whole / 2, whole - least);
+    return std::clamp(whole * share, std::min(least, most), most);
+}
+
+} // namespace
+
+Layout make_layout(Rect screen, float px_per_mm, Hand hand, bool in_job, bool drawer_open,
+                   float split) {
     const auto mm = [&](float v) { return v * px_per_mm; };
     Layout layout;
     const float width_mm = screen.width() / px_per_mm;
@@ -35,7 +46,7 @@ Layout make_layout(Rect screen, float px_per_mm, Hand hand, bool in_job, bool dr
             layout.strip = rest.cut_bottom(mm(7.5f));
         rest = rest.inset(gap, 0);
         rest.y1 -= layout.strip.empty() ? gap : 0;
-        const float share = rest.width() * 0.54f;
+        const float share = share_of(rest.width(), split > 0 ? split : k_wide_split, mm(76));
         layout.room = rest.cut_left(share, gap);
         layout.beside = rest;
         layout.keypad = {layout.room.x1, screen.y0, screen.x1, screen.y1};
@@ -43,7 +54,8 @@ Layout make_layout(Rect screen, float px_per_mm, Hand hand, bool in_job, bool dr
         layout.form = BesideForm::below;
         layout.strip = rest.cut_bottom(mm(7.5f));
         rest = rest.inset(gap, 0);
-        layout.room = rest.cut_top(rest.height() * 0.6f, gap);
+        layout.room =
+            rest.cut_top(share_of(rest.height(), split > 0 ? split : k_tall_split, mm(70)), gap);
         layout.beside = rest;
         layout.keypad = {screen.x0, layout.room.y1, screen.x1, screen.y1};
     } else {

@@ -52,6 +52,7 @@ enum class RowKind {
     sides,    // label, then one value for each channel
     pictures, // thumbnails side by side
     gauge,    // label, value and a bar filled to `part`
+    ruler,    // a line of 50 mm times `part`, dragged to size the screen
 };
 
 struct PageRow {

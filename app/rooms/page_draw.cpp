@@ -132,8 +132,10 @@ float draw_line(Ui& ui, float x0, float x1, float y, const std::string& page, co
     if (row.opened || (row.does && ui.pressed(name)))
         ui.fill(line, Ink::raised, 1.0f, 0.6f);
     if (row.does) {
-        if (ui.area(name, line, row.label,
-                    {.selected = row.opened, .value = row.struck ? "struck" : row.value}))
+        if (ui.area(
+                name, line, row.label,
+                {.selected = row.opened,
+                 .value = row.struck ? std::string_view("struck") : std::string_view(row.value)}))
             out.push_back(*row.does);
         draw_icon(ui, row.opened ? Icon::drawer_up : Icon::forward,
                   {x1 - ui.mm(3), line.y0, x1, line.y1}, Ink::soft, 2.6f);
@@ -222,6 +224,36 @@ float draw_gauge(Ui& ui, float x0, float x1, float y, const std::string& page, c
     return height + ui.mm(1);
 }
 
+/// A line of 50 mm with its tens; a drag changes the size of everything.
+float draw_ruler(Ui& ui, float x0, float x1, float y, const std::string& page, const PageRow& row,
+                 Intents& out) {
+    const float words = ui.wrapped(x0, y + ui.mm(0.6f), x1 - x0, row.label, Face::note, Ink::soft);
+    const float top = y + words + ui.mm(1.6f);
+    const Rect line{x0, top, x1, top + ui.mm(11)};
+    const Name name(page, "/", row.name);
+    ui.fill(line, ui.pressed(name) ? Ink::raised : Ink::ground, 1);
+    const float long_mm = 50 * row.part;
+    const float from = x0 + ui.mm(2);
+    const float to = from + ui.mm(long_mm);
+    ui.fill({from, line.y0 + ui.mm(1.5f), to, line.y0 + ui.mm(2)}, Ink::ink);
+    for (int tens = 0; tens <= 5; ++tens) {
+        const float x = from + (to - from) * static_cast<float>(tens) / 5;
+        const float deep = tens % 5 == 0 ? 4.5f : 3;
+        ui.fill({x - ui.mm(0.15f), line.y0 + ui.mm(1.5f), x + ui.mm(0.15f), line.y0 + ui.mm(deep)},
+                Ink::ink);
+    }
+    const float note = ui.theme().pitch(Face::note);
+    ui.text({from, line.y1 - note - ui.mm(0.5f), to, line.y1}, "0", Face::note, Ink::soft);
+    ui.text({from, line.y1 - note - ui.mm(0.5f), to, line.y1}, "50 mm", Face::note, Ink::soft,
+            Align::right);
+    ui.text({x0, line.y0, x1 - ui.mm(1), line.y1}, row.value, Face::note, Ink::ink, Align::right);
+    const Dragged drag = ui.drag_area(name, line, row.label, ControlRole::slider, row.value);
+    if (drag.moved() || drag.ended)
+        out.push_back(intent::SizeScreen{std::max(0.5f, 1 + drag.dx / std::max(1.0f, to - from)),
+                                         drag.ended});
+    return words + ui.mm(14);
+}
+
 float draw_row(Ui& ui, float x0, float x1, float y, const std::string& page, const PageRow& row,
                const ShotSource& shots, Rect seen, Intents& out) {
     switch (row.kind) {
@@ -251,6 +283,8 @@ float draw_row(Ui& ui, float x0, float x1, float y, const std::string& page, con
         return draw_pictures(ui, x0, x1, y, page, row, shots, seen, out);
     case RowKind::gauge:
         return draw_gauge(ui, x0, x1, y, page, row, out);
+    case RowKind::ruler:
+        return draw_ruler(ui, x0, x1, y, page, row, out);
     }
     return 0;
 }

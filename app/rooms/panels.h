@@ -59,13 +59,14 @@ void draw_photos_beside(Ui& ui, Rect place, const PhotosShown& shown, const AppS
                         const ShotSource& shots, Intents& out);
 void draw_kept_beside(Ui& ui, Rect place, std::span<const KeptLine> kept, Intents& out);
 
-void draw_plot(Ui& ui, Rect place, const PlotShown& shown, Intents& out);
+/// `plot`: which of the working's pictures it is.
+void draw_plot(Ui& ui, Rect place, const PlotShown& shown, std::size_t plot, Intents& out);
 void draw_text_entry(Ui& ui, Rect screen, AppState& state, Intents& out);
+
+[[nodiscard]] Icon room_icon(RoomId room);
 
 /// The word, shape and colour of a verdict, as a pill; returns its width.
 float draw_verdict(Ui& ui, float x, float y, VerdictState state, std::string_view word, Face face);
-[[nodiscard]] Ink verdict_ink(VerdictState state);
-[[nodiscard]] Mark verdict_mark(VerdictState state);
 
 /// A caution in its frame; returns the height.
 float draw_caution(Ui& ui, float x, float y, float width, std::string_view text);

@@ -72,80 +72,119 @@ std::string axis_title(const Axis& axis, const AxisScale& scale) {
     return scale.unit.empty() ? axis.label : fmt::format("{}, {}", axis.label, scale.unit);
 }
 
-/// y of a curve at x, by its points (x rising); nothing outside.
-bool value_at(const Curve& curve, double x, double& y) {
+/// y of a curve at x, where its points cross it: two values at most, for a curve that comes back.
+int values_at(const Curve& curve, double x, double (&found)[2]) {
     const auto& xs = curve.x.values;
-    if (xs.size() < 2 || xs.size() != curve.y.values.size() || x < xs.front() || x > xs.back())
-        return false;
-    const auto it = std::lower_bound(xs.begin(), xs.end(), x);
-    const auto i = static_cast<std::size_t>(std::max<std::ptrdiff_t>(1, it - xs.begin()));
-    const double t = xs[i] == xs[i - 1] ? 0 : (x - xs[i - 1]) / (xs[i] - xs[i - 1]);
-    y = curve.y.values[i - 1] + t * (curve.y.values[i] - curve.y.values[i - 1]);
-    return true;
+    int n = 0;
+    for (std::size_t i = 1; i < std::min(xs.size(), curve.y.values.size()) && n < 2; ++i) {
+        const double a = xs[i - 1];
+        const double b = xs[i];
+        // A point that two pieces share belongs to the first of them.
+        const bool inside = (a <= x && x <= b) || (b <= x && x <= a);
+        if (!inside || (i > 1 && x == a))
+            continue;
+        const double t = a == b ? 0 : (x - a) / (b - a);
+        found[n++] = curve.y.values[i - 1] + t * (curve.y.values[i] - curve.y.values[i - 1]);
+    }
+    return n;
 }
 
-/// Curves on other axes than the first are not of this picture.
 bool same_axes(const Curve& curve, const Curve& first) {
     return curve.x.unit == first.x.unit && curve.y.unit == first.y.unit &&
            curve.x.label == first.x.label && curve.y.label == first.y.label;
 }
 
-void make_lines(PlotShown& shown, const Outcome& outcome, float cursor) {
-    Range xr;
+using Curves = std::vector<const Curve*>;
+
+/// The part of the height that the curves use between two places of the width.
+Range height_between(const Curves& curves, double low, double high) {
     Range yr;
-    std::vector<const Curve*> drawn;
-    for (const Curve& curve : outcome.curves) {
-        if (same_axes(curve, outcome.curves.front())) {
-            drawn.push_back(&curve);
-            xr.take(curve.x.values);
-            yr.take(curve.y.values);
+    for (const Curve* curve : curves) {
+        const std::size_t n = std::min(curve->x.values.size(), curve->y.values.size());
+        for (std::size_t i = 0; i < n; ++i)
+            if (curve->x.values[i] >= low && curve->x.values[i] <= high)
+                yr.take({curve->y.values[i]});
+        for (const double edge : {low, high}) {
+            double found[2];
+            for (int k = values_at(*curve, edge, found); k > 0; --k)
+                yr.take({found[k - 1]});
         }
     }
-    if (!(xr.low < xr.high) || !(yr.low <= yr.high)) {
-        shown.kind = PlotKind::none;
-        return;
+    return yr;
+}
+
+void read_cursor(PlotShown& shown, const Curves& curves, const Range& xr, const AxisScale& xs,
+                 float cursor) {
+    shown.cursor = cursor;
+    const double x = xr.low + cursor * (xr.high - xr.low);
+    shown.at = fmt::format(
+        "{} {}", tick_text(x * xs.factor, std::max(1e-3, (xr.high - xr.low) * xs.factor / 200)),
+        xs.unit);
+    shown.readout = shown.at;
+    for (const Curve* curve : curves) {
+        double found[2];
+        const int n = values_at(*curve, x, found);
+        if (n == 0)
+            continue;
+        PlotReading reading{curve->role, curve->label};
+        reading.text += " " + print_short(found[0], curve->y.unit, 4);
+        if (n == 2 && std::fabs(found[1] - found[0]) > 1e-3 * std::fabs(found[0]))
+            reading.text += " and " + print_short(found[1], curve->y.unit, 4);
+        shown.readout += " · " + reading.text;
+        shown.readings.push_back(std::move(reading));
     }
+}
+
+PlotShown make_lines(const Curves& curves, const PlotView& view) {
+    PlotShown shown;
+    Range xr;
+    for (const Curve* curve : curves)
+        xr.take(curve->x.values);
+    if (!(xr.low < xr.high))
+        return shown;
+    const double width = xr.high - xr.low;
+    xr = {xr.low + view.from * width, xr.low + view.to * width};
+    Range yr = height_between(curves, xr.low, xr.high);
+    if (!(yr.low <= yr.high))
+        return shown;
+    shown.kind = PlotKind::lines;
+    shown.zoomed = view.zoomed();
     const double margin = std::max((yr.high - yr.low) * 0.08, std::fabs(yr.high) * 1e-3 + 1e-12);
     yr.low -= margin;
     yr.high += margin;
-    const AxisScale xs = axis_scale(outcome.curves.front().x.unit, xr);
-    const AxisScale ys = axis_scale(outcome.curves.front().y.unit, yr);
-    shown.x_title = axis_title(outcome.curves.front().x, xs);
-    shown.y_title = axis_title(outcome.curves.front().y, ys);
+    const Curve& first = *curves.front();
+    const AxisScale xs = axis_scale(first.x.unit, xr);
+    const AxisScale ys = axis_scale(first.y.unit, yr);
+    shown.x_title = axis_title(first.x, xs);
+    shown.y_title = axis_title(first.y, ys);
     shown.x_ticks = make_ticks(xr, xs, 6);
     shown.y_ticks = make_ticks(yr, ys, 4);
     if (xr.low < 0 && xr.high > 0)
         shown.zero = xr.part(0);
-    for (const Curve* curve : drawn) {
+    for (const Curve* curve : curves) {
         PlotLine line{curve->role, curve->label, {}, {}};
         const std::size_t n = std::min(curve->x.values.size(), curve->y.values.size());
+        line.x.reserve(n);
+        line.y.reserve(n);
         for (std::size_t i = 0; i < n; ++i) {
             line.x.push_back(xr.part(curve->x.values[i]));
             line.y.push_back(yr.part(curve->y.values[i]));
         }
         shown.lines.push_back(std::move(line));
     }
-    if (cursor >= 0 && cursor <= 1) {
-        shown.cursor = cursor;
-        const double x = xr.low + cursor * (xr.high - xr.low);
-        shown.readout = fmt::format(
-            "{} {}", tick_text(x * xs.factor, std::max(1e-3, (xr.high - xr.low) * xs.factor / 200)),
-            xs.unit);
-        for (const Curve* curve : drawn)
-            if (double y = 0; value_at(*curve, x, y))
-                shown.readout +=
-                    fmt::format(" · {} {}", curve->label, print_short(y, curve->y.unit, 4));
-    }
+    if (view.cursor >= 0 && view.cursor <= 1)
+        read_cursor(shown, curves, xr, xs, view.cursor);
+    return shown;
 }
 
-void make_bars(PlotShown& shown, const Outcome& outcome) {
+PlotShown make_bars(const Outcome& outcome) {
+    PlotShown shown;
     Range xr;
     for (const Curve& curve : outcome.curves)
         xr.take(curve.x.values);
-    if (!(xr.low <= xr.high)) {
-        shown.kind = PlotKind::none;
-        return;
-    }
+    if (!(xr.low <= xr.high))
+        return shown;
+    shown.kind = PlotKind::bars;
     xr.low = std::min(0.0, xr.low);
     xr.high = xr.high + std::max((xr.high - xr.low) * 0.08, 1e-9);
     const Unit unit = outcome.curves.front().x.unit;
@@ -160,6 +199,7 @@ void make_bars(PlotShown& shown, const Outcome& outcome) {
         bar.value = *low == *high ? print_short(*low, unit, 3) : print_range(*low, *high, unit, 3);
         shown.bars.push_back(std::move(bar));
     }
+    return shown;
 }
 
 } // namespace
@@ -177,14 +217,49 @@ std::vector<double> round_ticks(double low, double high, int about) {
     return ticks;
 }
 
+PlotView zoomed(PlotView view, float at, float by, float pan) {
+    constexpr float k_closest = 0.02f;
+    const float width = view.to - view.from;
+    const float fresh = std::clamp(width / std::max(by, 0.01f), k_closest, 1.0f);
+    // What lay under the middle of the fingers stays there.
+    const float middle = view.from + at * width;
+    view.from = std::clamp(middle - at * fresh - pan * fresh, 0.0f, 1.0f - fresh);
+    view.to = view.from + fresh;
+    if (view.to > 0.999f && view.from < 0.001f)
+        view.from = 0, view.to = 1;
+    return view;
+}
+
+std::vector<PlotShown> make_plots(const Outcome& outcome, std::span<const PlotView> views) {
+    std::vector<PlotShown> plots;
+    if (outcome.curves.empty() || outcome.plot == PlotKind::none)
+        return plots;
+    if (outcome.plot == PlotKind::bars) {
+        if (PlotShown bars = make_bars(outcome); bars.kind != PlotKind::none)
+            plots.push_back(std::move(bars));
+        return plots;
+    }
+    std::vector<Curves> groups;
+    for (const Curve& curve : outcome.curves) {
+        const auto found = std::find_if(groups.begin(), groups.end(), [&](const Curves& group) {
+            return same_axes(curve, *group.front());
+        });
+        if (found != groups.end())
+            found->push_back(&curve);
+        else
+            groups.push_back({&curve});
+    }
+    for (std::size_t i = 0; i < groups.size(); ++i)
+        if (PlotShown shown = make_lines(groups[i], i < views.size() ? views[i] : PlotView{});
+            shown.kind != PlotKind::none)
+            plots.push_back(std::move(shown));
+    return plots;
+}
+
 PlotShown make_plot(const Outcome& outcome, float cursor) {
-    PlotShown shown;
-    shown.kind = outcome.curves.empty() ? PlotKind::none : outcome.plot;
-    if (shown.kind == PlotKind::lines)
-        make_lines(shown, outcome, cursor);
-    else if (shown.kind == PlotKind::bars)
-        make_bars(shown, outcome);
-    return shown;
+    const PlotView view{cursor};
+    std::vector<PlotShown> plots = make_plots(outcome, std::span(&view, 1));
+    return plots.empty() ? PlotShown{} : std::move(plots.front());
 }
 
 } // namespace railside

@@ -3,6 +3,7 @@
 #include "app/rooms/apart_model.h"
 #include "app/rooms/bench_model.h"
 #include "app/rooms/handover_model.h"
+#include "app/rooms/help_model.h"
 #include "app/rooms/reading_model.h"
 
 #include <fmt/format.h>
@@ -116,6 +117,10 @@ Result<Done> RailsideProgram::open_job(std::string_view job) {
     fresh.reading = state_.reading;
     fresh.reading.position.clear();
     fresh.reading.when = {};
+    if (const auto kept = settings_.beside.find(job_.id); kept != settings_.beside.end()) {
+        fresh.beside = kept->second.shows;
+        fresh.split = kept->second.split;
+    }
     state_ = std::move(fresh);
     look_back();
     refresh();
@@ -183,8 +188,13 @@ void RailsideProgram::refresh() {
         facts.theme = settings_.theme == ThemeKind::dark    ? "dark bench: change"
                       : settings_.theme == ThemeKind::light ? "light bench: change"
                                                             : "high contrast: change";
+        facts.size = settings_.size;
+        facts.size_draft = state_.size_draft;
+        facts.text_percent = settings_.text_percent;
         shown_.bench = make_bench(state_, book_, surroundings_.lists, facts);
     }
+    if (state_.help)
+        shown_.help = make_help_page();
     if (state_.reading_open)
         shown_.reading = make_reading_page(state_, job_, book_);
     if (in_job_) {
@@ -217,8 +227,15 @@ void RailsideProgram::refresh() {
             if (it->source.standing == Standing::valid)
                 shown_.kept.push_back(make_kept_line(*it, clock));
     }
-    if (state_.keypad)
+    if (state_.keypad) {
         shown_.keypad = make_keypad(*state_.keypad);
+        const WorkingsShown& solved = shown_.workings;
+        if (in_job_ && state_.room == RoomId::workings && solved.answered &&
+            state_.keypad->target.starts_with("field/")) {
+            shown_.keypad.answer = fmt::format("{} · {}", solved.headline, solved.word);
+            shown_.keypad.answer_state = solved.state;
+        }
+    }
 }
 
 void RailsideProgram::refresh_handover(const Clock& clock) {
@@ -298,9 +315,23 @@ bool RailsideProgram::resize(const Screen& screen) {
         screen.px_per_mm != screen_.px_per_mm || ui_.theme().font(Face::body) == nullptr;
     screen_ = screen;
     frames_left_ = 2;
-    if (fonts)
-        ui_.theme().build_fonts(screen.px_per_mm, 1.0f);
-    return fonts;
+    fonts_due_ = fonts_due_ || fonts;
+    return renew_fonts();
+}
+
+bool RailsideProgram::renew_fonts() {
+    if (!fonts_due_)
+        return false;
+    fonts_due_ = false;
+    // What the theme's fonts can be built for.
+    const float px_per_mm = std::clamp(screen_.px_per_mm * settings_.size, 2.0f, 40.0f);
+    ui_.theme().build_fonts(px_per_mm, static_cast<float>(settings_.text_percent) / 100);
+    frames_left_ = std::max(frames_left_, 2);
+    return true;
+}
+
+float RailsideProgram::usual_split() const {
+    return screen_.width_px > screen_.height_px ? k_wide_split : k_tall_split;
 }
 
 void RailsideProgram::textures_lost() {
@@ -323,7 +354,9 @@ void RailsideProgram::wheel(float x_px, float y_px, float notches) {
 }
 
 void RailsideProgram::escape() {
-    if (state_.pick)
+    if (state_.help)
+        apply(intent::ShowHelp{false});
+    else if (state_.pick)
         apply(intent::LeavePicking{});
     else if (state_.reading_open)
         apply(intent::LeaveReading{});
@@ -363,7 +396,9 @@ void RailsideProgram::escape() {
 
 void RailsideProgram::key(Key key) {
     frames_left_ = std::max(frames_left_, 4);
-    if (state_.text) {
+    if (key == Key::help) {
+        apply(intent::ShowHelp{!state_.help});
+    } else if (state_.text) {
         if (key == Key::enter && may_be_set(*state_.text))
             apply(intent::SetText{});
         else if (key == Key::escape)
@@ -373,6 +408,8 @@ void RailsideProgram::key(Key key) {
             apply(intent::PressKey{"erase"});
         else if (key == Key::del)
             apply(intent::PressKey{"clear"});
+        else if (key == Key::up || key == Key::down)
+            apply(intent::StepValue{key == Key::up ? 1 : -1});
         else if (key == Key::escape)
             apply(intent::LeaveKeypad{});
         else if (key == Key::enter) {
@@ -423,6 +460,9 @@ void RailsideProgram::text(std::string_view utf8) {
         type_text(*state_.keypad, utf8);
         unusual_confirmed_ = false;
         refresh();
+    } else if (!state_.text) {
+        shortcut(utf8);
+        refresh();
     }
     frames_left_ = std::max(frames_left_, 3);
 }
@@ -444,12 +484,15 @@ void RailsideProgram::drop_file(std::string_view path) {
 Shot RailsideProgram::shot_for(const std::string& hash, int longest) {
     if (hash == k_live_shot)
         return live_;
-    const auto key = std::make_pair(hash, longest);
-    const auto it = shots_.find(key);
+    // By hand, for a key to look up would ask for memory in every frame.
+    const auto it = std::find_if(shots_.begin(), shots_.end(), [&](const auto& one) {
+        return one.first.second == longest && one.first.first == hash;
+    });
     if (it != shots_.end()) {
         it->second.used = frame_count_;
         return it->second.shot;
     }
+    const auto key = std::make_pair(hash, longest);
     if (std::find(wanted_.begin(), wanted_.end(), key) == wanted_.end())
         wanted_.push_back(key);
     return {};

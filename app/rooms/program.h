@@ -69,7 +69,14 @@ struct Settings {
     Hand hand = Hand::right;
     ThemeKind theme = ThemeKind::dark;
     std::string watched;    // folder whose new pictures come to the open job; empty: none
-    std::string bench_name; // who hands back, in the reports; may be empty
+    float size = 1;         // of everything, to what the display says of itself; 0.6 to 1.6
+    int text_percent = 100; // of the text alone, 100 to 130
+    struct JobBeside {
+        Beside shows = Beside::photos;
+        float split = 0; // as AppState::split
+    };
+    std::map<std::string, JobBeside> beside; // by job: what stood beside it, and how wide
+    std::string bench_name;                  // who hands back, in the reports; may be empty
     Paper paper = Paper::a4;
 };
 [[nodiscard]] Settings load_settings(const std::filesystem::path& bench_folder);
@@ -88,6 +95,7 @@ class RailsideProgram : public Program {
     [[nodiscard]] AppState& state() { return state_; }
     [[nodiscard]] const ControlMap& controls() const { return ui_.controls(); }
     [[nodiscard]] const Ui& ui() const { return ui_; }
+    void watch_inks(std::vector<InkUse>* into) { ui_.watch_inks(into); }
     [[nodiscard]] const Job* job() const { return in_job_ ? &job_ : nullptr; }
     [[nodiscard]] const Shown& shown() const { return shown_; }
     [[nodiscard]] Settings& settings() { return settings_; }
@@ -108,6 +116,7 @@ class RailsideProgram : public Program {
     void text(std::string_view utf8) override;
     void drop_file(std::string_view path) override;
     void frame(double now_s) override;
+    [[nodiscard]] bool renew_fonts() override;
     [[nodiscard]] double wake_in(double now_s) const override;
     [[nodiscard]] bool done() const override { return done_; }
     [[nodiscard]] bool wants_text() const override { return state_.text.has_value(); }
@@ -129,6 +138,10 @@ class RailsideProgram : public Program {
     void drop_shots();
     void show_live();
     void let_go(Shot& shot);
+    [[nodiscard]] float usual_split() const;
+    void shortcut(std::string_view utf8);
+    /// A digit typed at a field in the ring opens its keypad.
+    [[nodiscard]] bool value_begun(std::string_view utf8);
     void tell_lost(); // work that failed without an answer of its own
 
     [[nodiscard]] bool append(EntryKind kind, nlohmann::json body);
@@ -242,6 +255,7 @@ class RailsideProgram : public Program {
     Intents intents_;
     int frames_left_ = 2;
     bool unusual_confirmed_ = false;
+    bool fonts_due_ = false; // the size was changed: new fonts before the next frame
     bool done_ = false;
     Shot live_;                       // the camera's picture
     std::vector<ImTextureID> let_go_; // still named by the frame that is being painted

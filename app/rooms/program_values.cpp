@@ -82,7 +82,8 @@ void RailsideProgram::set_value() {
     }
     if (set_keyed(keypad)) {
         state_.keypad.reset();
-        state_.plot_cursor = -1;
+        for (PlotView& view : state_.plots)
+            view.cursor = -1;
     }
 }
 

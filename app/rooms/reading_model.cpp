@@ -249,12 +249,19 @@ KeypadState make_reading_keypad(const AppState& state, const Job& job, const Ben
             keypad.quick.push_back(
                 {fmt::format("{} {}", sister.position->designator, shown_value(*across)),
                  across->text});
-            keypad.compare = across->amount.value;
-            keypad.compare_name =
-                fmt::format("{}'s {}", sister.position->designator, shown_value(*across));
+            if (across->text != "OL") {
+                keypad.compare = across->amount.value;
+                keypad.compare_name =
+                    fmt::format("{}'s {}", sister.position->designator, shown_value(*across));
+            }
         }
-    if (const ReadingRecord* before = last_at(job, draft.position, draft.kind, what))
+    if (const ReadingRecord* before = last_at(job, draft.position, draft.kind, what)) {
         keypad.quick.push_back({fmt::format("last {}", shown_value(*before)), before->text});
+        if (keypad.compare == 0 && before->text != "OL") {
+            keypad.compare = before->amount.value;
+            keypad.compare_name = fmt::format("the last reading, {}", shown_value(*before));
+        }
+    }
     return keypad;
 }
 

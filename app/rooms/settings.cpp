@@ -4,9 +4,26 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <fstream>
 
 namespace railside {
+
+namespace {
+
+Settings::JobBeside beside_from(const nlohmann::json& json) {
+    Settings::JobBeside one;
+    for (const Beside shows : {Beside::photos, Beside::steps, Beside::kept})
+        if (json.contains("shows") && json["shows"] == std::string(beside_key(shows)))
+            one.shows = shows;
+    if (json.contains("split") && json["split"].is_number()) {
+        const float split = json["split"].get<float>();
+        one.split = split > 0 ? std::clamp(split, 0.2f, 0.8f) : 0;
+    }
+    return one;
+}
+
+} // namespace
 
 Settings load_settings(const std::filesystem::path& bench_folder) {
     Settings settings;
@@ -22,6 +39,14 @@ Settings load_settings(const std::filesystem::path& bench_folder) {
         for (const ThemeKind kind : {ThemeKind::dark, ThemeKind::light, ThemeKind::contrast})
             if (json["theme"] == std::string(theme_key(kind)))
                 settings.theme = kind;
+    if (json.contains("size") && json["size"].is_number())
+        settings.size = std::clamp(json["size"].get<float>(), 0.6f, 1.6f);
+    if (json.contains("text") && json["text"].is_number_integer())
+        settings.text_percent = std::clamp(json["text"].get<int>(), 100, 130);
+    if (json.contains("beside") && json["beside"].is_object())
+        for (const auto& [job, one] : json["beside"].items())
+            if (one.is_object())
+                settings.beside[job] = beside_from(one);
     if (json.contains("watched") && json["watched"].is_string())
         settings.watched = json["watched"].get<std::string>();
     if (json.contains("bench_name") && json["bench_name"].is_string())
@@ -32,8 +57,14 @@ Settings load_settings(const std::filesystem::path& bench_folder) {
 }
 
 Result<Done> save_settings(const std::filesystem::path& bench_folder, const Settings& settings) {
+    nlohmann::json beside = nlohmann::json::object();
+    for (const auto& [job, one] : settings.beside)
+        beside[job] = {{"shows", std::string(beside_key(one.shows))}, {"split", one.split}};
     const nlohmann::json json = {{"hand", settings.hand == Hand::left ? "left" : "right"},
                                  {"theme", std::string(theme_key(settings.theme))},
+                                 {"size", settings.size},
+                                 {"text", settings.text_percent},
+                                 {"beside", std::move(beside)},
                                  {"watched", settings.watched},
                                  {"bench_name", settings.bench_name},
                                  {"paper", std::string(paper_key(settings.paper))}};

@@ -142,6 +142,41 @@ void draw_suspects(Ui& ui, Rect place, const Page& page, const AppState& state,
     draw_page(ui, body, page, shots, out);
 }
 
+namespace {
+
+/// What the program is, before its first job: an icon, a word and a sentence each.
+float draw_first(Ui& ui, Rect place, std::span<const FirstLine> lines) {
+    const int columns = place.width() > ui.mm(90) ? 2 : 1;
+    const float strong = ui.theme().pitch(Face::strong);
+    const float icon = ui.mm(8);
+    const float gap = ui.mm(3);
+    const float width =
+        (place.width() - gap * static_cast<float>(columns - 1)) / static_cast<float>(columns);
+    float y = place.y0;
+    float tallest = 0;
+    int column = 0;
+    for (const FirstLine& line : lines) {
+        const float x = place.x0 + static_cast<float>(column) * (width + gap);
+        const float words = ui.wrapped_height(width - icon - gap, line.words, Face::note);
+        const float height = strong + words + ui.mm(1.5f);
+        draw_icon(ui, room_icon(line.room), {x, y, x + icon, y + strong + words}, Ink::soft, 6);
+        ui.text_cut({x + icon + gap, y, x + width, y + strong}, line.head, Face::strong, Ink::ink);
+        ui.wrapped(x + icon + gap, y + strong, width - icon - gap, line.words, Face::note,
+                   Ink::soft);
+        ui.figure(Name("shelf/first/", room_key(line.room)), {x, y, x + width, y + height},
+                  line.head, line.words);
+        tallest = std::max(tallest, height);
+        if (++column == columns) {
+            column = 0;
+            y += tallest + ui.mm(1);
+            tallest = 0;
+        }
+    }
+    return y + tallest - place.y0;
+}
+
+} // namespace
+
 void draw_shelf(Ui& ui, Rect place, const ShelfShown& shown, const AppState& state, Intents& out) {
     Rect body = place;
     const Rect actions = body.cut_bottom(ui.mm(14), ui.mm(1.5f));
@@ -175,9 +210,11 @@ void draw_shelf(Ui& ui, Rect place, const ShelfShown& shown, const AppState& sta
     float row_height = 0;
     int column = 0;
     if (!shown.empty.empty())
-        y += ui.wrapped(body.x0 + pad, y + ui.mm(4), width - 2 * pad, shown.empty, Face::body,
+        y += ui.wrapped(body.x0 + pad, y + ui.mm(1.5f), width - 2 * pad, shown.empty, Face::body,
                         Ink::soft) +
-             ui.mm(4);
+             ui.mm(3.5f);
+    if (!shown.first.empty())
+        y += draw_first(ui, {body.x0 + pad, y, body.x0 + width - pad, y}, shown.first);
     if (shown.demo) {
         const Rect demo{body.x0 + pad, y + ui.mm(2),
                         body.x0 + pad + std::min(ui.mm(60), width - 2 * pad), y + ui.mm(12)};

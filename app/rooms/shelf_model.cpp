@@ -64,6 +64,12 @@ ShelfShown make_shelf(std::span<const JobSummary> jobs, const Clock& clock) {
                           [](const ShelfCard& card) { return !card.closed; });
     if (shown.cards.empty())
         shown.empty = "No jobs yet. Touch New job when a unit comes in.";
+    if (jobs.empty())
+        shown.first = {
+            {RoomId::sheet, "Sheet", "The unit, the complaint, what was measured where."},
+            {RoomId::workings, "Workings", "Key in a reading: the answer, its limits and why."},
+            {RoomId::photos, "Photos", "As received, taken off, fitted; marks on what matters."},
+            {RoomId::steps, "Steps", "Lists that bar what is not yet safe; what came off."}};
     return shown;
 }
 

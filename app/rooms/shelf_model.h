@@ -20,7 +20,15 @@ struct ShelfCard {
     bool closed = false; // handed back or returned
 };
 
+/// A line of the first run: what a part of the program is for.
+struct FirstLine {
+    RoomId room; // gives the icon
+    std::string head;
+    std::string words;
+};
+
 struct ShelfShown {
+    std::vector<FirstLine> first; // while no job has ever been: what this is
     std::vector<ShelfCard> cards;
     std::string empty;   // what to do when there is none
     bool demo = false;   // the demo job is offered

@@ -2,11 +2,13 @@
 // changed only by apply (program.cpp).
 #pragma once
 
+#include "app/rooms/plot_model.h"
 #include "app/ui/keypad_model.h"
 #include "core/handover/document.h"
 #include "core/handover/pdf_writer.h"
 #include "core/job/job.h"
 
+#include <array>
 #include <map>
 #include <optional>
 #include <string>
@@ -161,11 +163,14 @@ struct AppState {
     RoomId room = RoomId::shelf;
     Beside beside = Beside::photos;
     bool drawer_open = false;
+    float split = 0;      // the room's share beside its companion; 0: the usual
+    float size_draft = 0; // the size a finger is dragging the ruler to, to the one that stands
+    bool help = false;    // the keys of a keyboard, over the room
     std::string working = "idle";
     bool choosing_working = false;
     std::optional<PickList> pick;
     Channel channel = Channel::left;
-    float plot_cursor = -1; // fraction of the plot's width; below 0: none
+    std::array<PlotView, k_most_plots> plots; // how the working's pictures are looked at
 
     std::string photo; // entry id of the photo shown large; empty: the latest
     PhotoLook photo_look;
@@ -220,7 +225,7 @@ struct AppState {
     std::optional<KeypadState> keypad;
     std::optional<TextEntry> text;
     bool outside = false; // files, texts and the camera's way round are the host's to ask for
-    std::string message; // one sentence at the foot: what was refused, what was kept
+    std::string message;  // one sentence at the foot: what was refused, what was kept
     enum class MessageTone { none, kept, refused } message_tone = MessageTone::none;
 };
 

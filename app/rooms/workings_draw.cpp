@@ -368,10 +368,11 @@ void draw_workings(Ui& ui, Rect place, const WorkingsShown& shown, const AppStat
         const Rect content = ui.begin_scroll("workings/answer", answer);
         float y = content.y0;
         y += draw_answer(ui, answer.x0, answer.x1 - ui.mm(1.2f), y, shown);
-        if (shown.answered && shown.plot.kind != PlotKind::none) {
+        for (std::size_t i = 0; shown.answered && i < shown.plots.size(); ++i) {
             const float height = ui.mm(34);
-            draw_plot(ui, {answer.x0, y, answer.x1 - ui.mm(1.2f), y + height}, shown.plot, out);
-            y += height + ui.mm(1);
+            draw_plot(ui, {answer.x0, y, answer.x1 - ui.mm(1.2f), y + height}, shown.plots[i], i,
+                      out);
+            y += height + ui.mm(1.5f);
         }
         ui.end_scroll(y);
         return;
@@ -384,14 +385,15 @@ void draw_workings(Ui& ui, Rect place, const WorkingsShown& shown, const AppStat
             y += draw_row(ui, body.x0, x1, y, row, out);
     y += ui.mm(1.5f);
     y += draw_answer(ui, body.x0, x1, y, shown);
-    if (shown.answered && shown.plot.kind != PlotKind::none) {
+    for (std::size_t i = 0; shown.answered && i < shown.plots.size(); ++i) {
         // As tall as the place left in view where that is enough to read, so that it need not be
         // scrolled for.
         const float wanted = std::clamp((x1 - body.x0) * 0.42f, ui.mm(34), ui.mm(60));
         const float left_in_view = body.y1 - (y - content.y0 + body.y0) - ui.mm(1);
-        const float height = left_in_view >= ui.mm(25) ? std::min(wanted, left_in_view) : wanted;
-        draw_plot(ui, {body.x0, y, x1, y + height}, shown.plot, out);
-        y += height + ui.mm(1);
+        const float height =
+            i == 0 && left_in_view >= ui.mm(25) ? std::min(wanted, left_in_view) : wanted;
+        draw_plot(ui, {body.x0, y, x1, y + height}, shown.plots[i], i, out);
+        y += height + ui.mm(1.5f);
     }
     y += draw_read_with(ui, body.x0, x1, y, shown, out);
     y += draw_rest(ui, body.x0, x1, y, shown, out);

@@ -128,7 +128,7 @@ void fill_answer(WorkingsShown& shown, const AppState& state, const Outcome& out
         }
         shown.tables.push_back(std::move(shown_table));
     }
-    shown.plot = make_plot(outcome, state.plot_cursor);
+    shown.plots = make_plots(outcome, state.plots);
 }
 
 } // namespace
@@ -374,6 +374,42 @@ WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& 
     return shown;
 }
 
+namespace {
+
+/// What a value that stood there is called when another is compared with it.
+std::string stand_name(const FieldStand& stand) {
+    if (stand.from == Origin::measured)
+        return "the last reading,";
+    return stand.from == Origin::typed ? "the earlier" : "the job's";
+}
+
+/// What this field was keyed to earlier in this job, or kept with, latest first.
+std::vector<std::string> keyed_before(const Job& job, const Working& working, const Field& field,
+                                      Channel channel) {
+    std::vector<std::string> texts;
+    const std::string key = known_key(working, field, channel);
+    for (auto it = job.entries.rbegin(); it != job.entries.rend(); ++it) {
+        if (it->kind != EntryKind::job || !it->body.contains("known") ||
+            std::binary_search(job.struck.begin(), job.struck.end(), it->id))
+            continue;
+        const nlohmann::json& known = it->body["known"];
+        if (const auto found = known.find(key); found != known.end() && found->is_string())
+            texts.push_back(found->get<std::string>());
+    }
+    for (auto it = job.kept.rbegin(); it != job.kept.rend(); ++it) {
+        if (it->working != working.key || it->channel != channel ||
+            it->source.standing != Standing::valid || !it->record.contains("inputs"))
+            continue;
+        const nlohmann::json& inputs = it->record["inputs"];
+        const auto found = inputs.find(std::string(field.key));
+        if (found != inputs.end() && found->contains("text") && (*found)["text"].is_string())
+            texts.push_back((*found)["text"].get<std::string>());
+    }
+    return texts;
+}
+
+} // namespace
+
 KeypadState make_field_keypad(const AppState& state, const Job& job, const Working& working,
                               const Field& field, const Clock& clock, const BenchBook* book) {
     KeypadState keypad;
@@ -395,12 +431,22 @@ KeypadState make_field_keypad(const AppState& state, const Job& job, const Worki
                     print_value(value->value, field.unit, std::max(1, value->digits));
                 keypad.quick.push_back(
                     {fmt::format("{} {}", channel_label(beside), printed), across->text});
-                keypad.compare = value->value;
-                keypad.compare_name =
-                    fmt::format("the {} channel's {}", channel_label(beside), printed);
+                if (!(field.takes_open && across->text == "OL")) {
+                    keypad.compare = value->value;
+                    keypad.compare_name =
+                        fmt::format("the {} channel's {}", channel_label(beside), printed);
+                }
             }
         }
     }
+    // Where the other channel says nothing, what stood here tells slips from values.
+    if (keypad.compare == 0 && stand && stand->from != Origin::by_default)
+        if (const auto value = parse_value(stand->text, field.unit, field.label)) {
+            const std::string printed =
+                print_value(value->value, field.unit, std::max(1, value->digits));
+            keypad.compare = value->value;
+            keypad.compare_name = fmt::format("{} {}", stand_name(*stand), printed);
+        }
     // Earlier values of this field and channel, latest first.
     int more = 0;
     for (auto it = job.readings.rbegin(); it != job.readings.rend() && more < 2; ++it) {
@@ -414,11 +460,22 @@ KeypadState make_field_keypad(const AppState& state, const Job& job, const Worki
             ++more;
         }
     }
+    for (const std::string& text : keyed_before(job, working, field, state.channel)) {
+        const bool known = text == keypad.text ||
+                           std::any_of(keypad.quick.begin(), keypad.quick.end(),
+                                       [&text](const QuickValue& one) { return one.text == text; });
+        if (const auto value = parse_value(text, field.unit, field.label);
+            value && !known && keypad.quick.size() < 5)
+            keypad.quick.push_back(
+                {fmt::format("earlier {}",
+                             print_value(value->value, field.unit, std::max(1, value->digits))),
+                 text});
+    }
     // The lamps on the shelf are one tap each.
     if (book != nullptr && working.key == "lamp" && field.key == "lamp_power")
         for (const Instrument& lamp : book->instruments)
             if (lamp.source.standing == Standing::valid && lamp.type == InstrumentType::lamp &&
-                keypad.quick.size() < 4)
+                keypad.quick.size() < 6)
                 keypad.quick.push_back({lamp.name, typed_figure(lamp.power_w)});
     // In reach of one tap, for it is the commonest reading there is.
     if (field.takes_open)

@@ -57,10 +57,10 @@ struct WorkingsShown {
         std::vector<TableRow> rows;
     };
     std::vector<Table> tables;
-    PlotShown plot;
-    std::string keep_label;    // "Keep with left channel"
-    bool kept_already = false; // the last kept one of this channel has the same inputs
-    std::string read_with;     // how its readings are taken; empty where it asks for none
+    std::vector<PlotShown> plots; // the first says most
+    std::string keep_label;       // "Keep with left channel"
+    bool kept_already = false;    // the last kept one of this channel has the same inputs
+    std::string read_with;        // how its readings are taken; empty where it asks for none
 
     struct Offer {
         std::string key, name, question;

@@ -20,6 +20,8 @@ std::string_view control_role_key(ControlRole role) {
         return "photo";
     case ControlRole::plot:
         return "plot";
+    case ControlRole::slider:
+        return "slider";
     case ControlRole::text:
         return "text";
     case ControlRole::figure:

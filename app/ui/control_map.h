@@ -22,6 +22,7 @@ enum class ControlRole {
     choice, // one of a few words; selected or not
     photo,  // a picture that can be moved and zoomed
     plot,   // a plot with a cursor
+    slider, // a value that a drag changes
     text,   // a line being edited
     figure, // shown, not touched: headline, verdict, a note (no size rule)
 };

@@ -176,4 +176,32 @@ void draw_mark(Ui& ui, Mark mark, Rect place, Ink ink) {
     }
 }
 
+Ink verdict_ink(VerdictState state) {
+    switch (state) {
+    case VerdictState::in_window:
+        return Ink::inside;
+    case VerdictState::at_the_edge:
+        return Ink::edge;
+    case VerdictState::outside:
+        return Ink::outside;
+    case VerdictState::undecided:
+        break;
+    }
+    return Ink::soft;
+}
+
+Mark verdict_mark(VerdictState state) {
+    switch (state) {
+    case VerdictState::in_window:
+        return Mark::round;
+    case VerdictState::at_the_edge:
+        return Mark::half;
+    case VerdictState::outside:
+        return Mark::cross;
+    case VerdictState::undecided:
+        break;
+    }
+    return Mark::ring;
+}
+
 } // namespace railside

@@ -2,6 +2,7 @@
 #pragma once
 
 #include "app/ui/ui.h"
+#include "core/working/working.h"
 
 namespace railside {
 
@@ -37,5 +38,8 @@ enum class Mark {
     tick,  // done, saved
 };
 void draw_mark(Ui& ui, Mark mark, Rect place, Ink ink);
+
+[[nodiscard]] Ink verdict_ink(VerdictState state);
+[[nodiscard]] Mark verdict_mark(VerdictState state);
 
 } // namespace railside

@@ -3,10 +3,42 @@
 #include "app/ui/icons.h"
 
 #include <algorithm>
+#include <cmath>
 
 namespace railside {
 
 namespace {
+
+// A finger that drags the value steps it once each so far.
+constexpr float k_step_mm = 4;
+
+/// Keys that step the value, one above the other; returns the steps wanted.
+int draw_steps(Ui& ui, Rect place, const KeypadShown& shown) {
+    int steps = 0;
+    const bool dead = shown.steps.empty();
+    const std::string_view labels[] = {"↑", "↓"};
+    const std::string_view names[] = {"keypad/step/up", "keypad/step/down"};
+    for (int i = 0; i < 2; ++i)
+        if (ui.button(names[i], place.row(i, 2, ui.mm(1)), labels[i],
+                      {.role = ControlRole::key,
+                       .dead = dead,
+                       .grip = Grip::repeat,
+                       .face = Face::value,
+                       .value = shown.steps}))
+            steps += i == 0 ? 1 : -1;
+    return steps;
+}
+
+/// Whole steps a finger has gone over since the drag began, given out as it goes.
+int dragged_steps(Ui& ui, Rect place, std::string_view value) {
+    const Dragged drag =
+        ui.drag_area("keypad/drag", place, "drag to step", ControlRole::slider, value);
+    const float step = ui.mm(k_step_mm);
+    if (drag.way.empty())
+        return 0;
+    const auto whole = [&](float x) { return static_cast<int>(std::floor((x - place.x0) / step)); };
+    return whole(drag.x) - whole(drag.x - drag.dx);
+}
 
 void draw_typed(Ui& ui, Rect box, const KeypadState& state, const KeypadShown& shown) {
     ui.fill(box, Ink::pane, 1.5f);
@@ -36,6 +68,28 @@ void draw_typed(Ui& ui, Rect box, const KeypadState& state, const KeypadShown& s
         ui.text_cut(below, shown.spoken, Face::note, Ink::soft);
     ui.figure("keypad/typed", box, "typed", state.text, fit);
     ui.figure("keypad/spoken", below, "understood", shown.spoken);
+}
+
+/// The message, scrolled where the place is too low for all of it.
+void draw_said(Ui& ui, Rect place, const KeypadShown& shown) {
+    const Ink ink = shown.tone == KeypadTone::unusual   ? Ink::edge
+                    : shown.tone == KeypadTone::refused ? Ink::outside
+                                                        : Ink::ink;
+    const float mark = ui.mm(2.6f);
+    const float left = place.x0 + mark + ui.mm(1.5f);
+    const Rect content = ui.begin_scroll("keypad/said", place);
+    draw_mark(
+        ui,
+        shown.tone == KeypadTone::unusual   ? Mark::half
+        : shown.tone == KeypadTone::refused ? Mark::cross
+                                            : Mark::ring,
+        {place.x0, content.y0 + ui.mm(0.3f), place.x0 + mark, content.y0 + ui.mm(0.3f) + mark},
+        ink);
+    const float height =
+        ui.wrapped(left, content.y0, place.x1 - ui.mm(1) - left, shown.message, Face::note, ink);
+    ui.figure("keypad/message", {place.x0, content.y0, place.x1, content.y0 + height}, "message",
+              shown.message);
+    ui.end_scroll(content.y0 + height);
 }
 
 } // namespace
@@ -86,35 +140,46 @@ KeypadAnswer draw_keypad(Ui& ui, Rect area, Hand hand, const KeypadState& state,
     ui.symbol(name.x0 + label_width + ui.mm(2),
               name.y0 + (name_height - ui.theme().font(Face::body)->FontSize) / 2,
               state.field.symbol, Face::body, Ink::soft);
-    draw_typed(
-        ui,
-        told.cut_top(ui.theme().pitch(Face::headline) + ui.theme().pitch(Face::note) + ui.mm(3),
-                     ui.mm(1.5f)),
-        state, shown);
+    Rect typed = told.cut_top(std::max(ui.mm(19.2f), ui.theme().pitch(Face::headline) +
+                                                         ui.theme().pitch(Face::note) + ui.mm(3)),
+                              ui.mm(1.2f));
+    answer.steps += draw_steps(ui, typed.cut_right(ui.mm(10), ui.mm(1)), shown);
+    draw_typed(ui, typed, state, shown);
+    answer.steps += dragged_steps(ui, typed, state.text);
 
     // Quick values at the foot, the message between.
     if (!state.quick.empty()) {
-        const int n = static_cast<int>(std::min<std::size_t>(state.quick.size(), 3));
-        const Rect foot = told.cut_bottom(ui.mm(10), ui.mm(1));
-        for (int i = 0; i < n; ++i) {
+        const int all = static_cast<int>(std::min<std::size_t>(state.quick.size(), 6));
+        const int rows = told.height() > ui.mm(40) && all > 3 ? 2 : 1;
+        const int n = rows == 2 ? (all + 1) / 2 : std::min(all, 3);
+        const Rect foot = told.cut_bottom(ui.mm(10) * static_cast<float>(rows) +
+                                              ui.mm(1) * static_cast<float>(rows - 1),
+                                          ui.mm(1));
+        for (int i = 0; i < std::min(all, n * rows); ++i) {
             const QuickValue& quick = state.quick[static_cast<std::size_t>(i)];
             const char index[] = {static_cast<char>('1' + i), 0};
-            if (ui.button(Name("keypad/quick/", index), foot.column(i, n, ui.mm(2)), quick.label,
-                          {.face = Face::note}))
+            const bool chosen = !state.compared.empty() && state.compared == quick.text;
+            if (ui.button(Name("keypad/quick/", index),
+                          foot.row(i / n, rows, ui.mm(1)).column(i % n, n, ui.mm(2)), quick.label,
+                          {.look = chosen ? Look::selected : Look::plain,
+                           .selected = chosen,
+                           .face = Face::note}))
                 answer.quick = &quick;
         }
     }
-    if (!shown.message.empty()) {
-        const Ink ink = shown.tone == KeypadTone::unusual ? Ink::edge : Ink::outside;
+    // What the working makes of it, where it does not stand in view beside.
+    if (!shown.answer.empty()) {
+        const Rect line = told.cut_top(ui.theme().pitch(Face::strong), ui.mm(0.8f));
         const float mark = ui.mm(2.6f);
-        draw_mark(ui, shown.tone == KeypadTone::unusual ? Mark::half : Mark::cross,
-                  {told.x0, told.y0 + ui.mm(0.3f), told.x0 + mark, told.y0 + ui.mm(0.3f) + mark},
-                  ink);
-        const float width = told.width() - mark - ui.mm(1.5f);
-        const float height = ui.wrapped(told.x0 + mark + ui.mm(1.5f), told.y0, width, shown.message,
-                                        Face::note, ink);
-        ui.figure("keypad/message", {told.x0, told.y0, told.x1, told.y0 + height}, "message",
-                  shown.message, height > told.height() + 1 ? TextFit::clipped : TextFit::fits);
+        draw_mark(ui, verdict_mark(shown.answer_state),
+                  {line.x0, line.mid_y() - mark / 2, line.x0 + mark, line.mid_y() + mark / 2},
+                  verdict_ink(shown.answer_state));
+        ui.text_cut({line.x0 + mark + ui.mm(1.5f), line.y0, line.x1, line.y1}, shown.answer,
+                    Face::body, verdict_ink(shown.answer_state));
+        ui.figure("keypad/answer", line, "answer", shown.answer);
+    }
+    if (!shown.message.empty()) {
+        draw_said(ui, told, shown);
     } else if (!state.field.help.empty() &&
                ui.wrapped_height(told.width(), state.field.help, Face::note) <= told.height()) {
         ui.wrapped(told.x0, told.y0, told.width(), state.field.help, Face::note, Ink::soft);

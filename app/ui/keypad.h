@@ -18,6 +18,7 @@ struct KeypadAnswer {
     KeypadOutcome outcome = KeypadOutcome::open;
     std::string_view key;              // pressed key, to hand to press_key
     const QuickValue* quick = nullptr; // quick value tapped
+    int steps = 0;                     // steps wanted by keys or by a finger: up above 0
 };
 
 /// Draws over `area` on a layer of its own: the whole of a small screen, the companion's side of a

@@ -1,11 +1,13 @@
 #include "app/ui/keypad_model.h"
 
+#include "core/quantity/e_series.h"
 #include "core/quantity/value_code.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 namespace railside {
 
@@ -47,10 +49,104 @@ std::size_t suffix_start(std::string_view text) {
     return i;
 }
 
+/// What was said of the last key goes with the next one.
+void forget_said(KeypadState& state) {
+    state.refused.clear();
+    state.compared.clear();
+    state.comparison.clear();
+}
+
+std::string printed(const ParsedValue& value, Unit unit) {
+    return print_value(value.value, unit, std::max(1, value.digits));
+}
+
+/// "8.4 times", "0.12 of"
+std::string factor_text(double ratio) {
+    return ratio >= 1 ? fmt::format("{:.1f} times", ratio) : fmt::format("only {:.2f} of", ratio);
+}
+
+// Further from what the job expects than this is asked about: half of a slip by ten.
+constexpr double k_far = 5;
+
+/// Why a value is unusual, with the factor; empty when it is not.
+std::string why_unusual(const KeypadState& state, double value) {
+    const Field& field = state.field;
+    std::string why = unusual_reason(field, value);
+    const bool open = field.takes_open && value >= field.high;
+    if (why.empty()) {
+        if (open || state.compare == 0 || value == 0)
+            return {};
+        const double ratio = std::fabs(value / state.compare);
+        return ratio >= k_far || ratio <= 1 / k_far
+                   ? fmt::format("unusual: {} {}", factor_text(ratio), state.compare_name)
+                   : std::string();
+    }
+    const double bound = value > field.usual_high ? field.usual_high : field.usual_low;
+    if (bound > 0 && value > 0) {
+        const double ratio = value / bound;
+        if (ratio >= 2 || ratio <= 0.5)
+            why += fmt::format(" This is {} {}.", factor_text(ratio),
+                               print_short(bound, field.unit, 4));
+    }
+    return why;
+}
+
+bool in_range(const Field& field, double value) {
+    return value >= field.low && value <= field.high;
+}
+
+/// E96 for parts of 1 % and for values that are of it alone.
+ESeries series_for(const Field& field, double value) {
+    const bool fine = field.spread == Spread::tolerance && field.default_spread > 0 &&
+                      field.default_spread <= 0.011;
+    return fine || (in_series(value, ESeries::e96) && !in_series(value, ESeries::e24))
+               ? ESeries::e96
+               : ESeries::e24;
+}
+
+bool steps_along_series(const Field& field, double value) {
+    return field.unit == Unit::ohm && field.spread != Spread::meter && value > 0;
+}
+
+/// The typed text with its last digit moved by one: prefix, mark and letters stay where they are.
+/// Nothing when it holds no digit, or more than a whole number takes.
+std::optional<std::string> digit_stepped(std::string_view text, StepWay way) {
+    std::string digits;
+    for (const char c : text)
+        if (c >= '0' && c <= '9')
+            digits += c;
+    if (digits.empty() || digits.size() > 15)
+        return std::nullopt;
+    bool negative = text.front() == '-' || text.substr(0, 3) == "\u2212";
+    long long whole = 0;
+    for (const char c : digits)
+        whole = whole * 10 + (c - '0');
+    whole = (negative ? -whole : whole) + (way == StepWay::up ? 1 : -1);
+    negative = whole < 0;
+    std::string stepped = fmt::format("{:0{}}", negative ? -whole : whole, digits.size());
+    std::string out = negative ? "-" : "";
+    // A digit more than before goes to the front.
+    std::size_t next = stepped.size() - digits.size();
+    bool first = true;
+    for (const char c : text) {
+        if (c >= '0' && c <= '9') {
+            if (first)
+                out += stepped.substr(0, next);
+            first = false;
+            out += stepped[next++];
+        } else if (c != '-' && (static_cast<unsigned char>(c) & 0x80) == 0) {
+            out += c;
+        } else if (c != '-' && !first) {
+            out += c; // a micro sign behind the digits
+        }
+    }
+    return out;
+}
+
 } // namespace
 
 void press_key(KeypadState& state, std::string_view key) {
-    state.refused.clear();
+    forget_said(state);
     if (key == "clear") {
         state.text.clear();
         state.fresh = false;
@@ -116,8 +212,61 @@ void type_text(KeypadState& state, std::string_view utf8) {
 }
 
 void replace_text(KeypadState& state, std::string_view text) {
-    state.refused.clear();
+    forget_said(state);
     state.text.assign(text);
+    state.fresh = false;
+}
+
+void press_quick(KeypadState& state, std::string_view text) {
+    const Unit unit = state.field.unit;
+    const auto typed = parse_value(state.text, unit, state.field.label);
+    const auto other = parse_value(text, unit, state.field.label);
+    if (state.fresh || !typed || !other || state.compared == text || state.text == text) {
+        replace_text(state, text);
+        return;
+    }
+    forget_said(state);
+    state.compared.assign(text);
+    const std::string both =
+        fmt::format("{} beside {}", printed(*typed, unit), printed(*other, unit));
+    const double apart = typed->value - other->value;
+    const std::string difference =
+        apart == 0 ? std::string("no difference")
+                   : fmt::format("{} {}", print_short(std::fabs(apart), unit, 3),
+                                 apart > 0 ? "more" : "less");
+    state.comparison = other->value == 0
+                           ? fmt::format("{}: {}. Tap it again to take it.", both, difference)
+                           : fmt::format("{}: {:.3g} times, {}. Tap it again to take it.", both,
+                                         std::fabs(typed->value / other->value), difference);
+}
+
+void step_value(KeypadState& state, StepWay way) {
+    forget_said(state);
+    const Field& field = state.field;
+    const auto value = parse_value(state.text, field.unit, field.label);
+    if (!value) {
+        state.refused =
+            state.text == "OL"
+                ? fmt::format("OL has no next value: key in {}.", accepted_form(field))
+                : fmt::format("There is nothing to step from: key in {}.", accepted_form(field));
+        return;
+    }
+    std::optional<std::string> stepped;
+    if (steps_along_series(field, value->value)) {
+        const ESeries series = series_for(field, value->value);
+        const double next = way == StepWay::up ? next_in_series(value->value, series)
+                                               : previous_in_series(value->value, series);
+        stepped = print_code(next, field.unit);
+    } else {
+        stepped = digit_stepped(state.text, way);
+    }
+    const auto next =
+        stepped ? parse_value(*stepped, field.unit, field.label) : Result<ParsedValue>(value);
+    if (!stepped || !next || !in_range(field, next->value)) {
+        state.refused = fmt::format("{} ends there: {}.", field.label, accepted_form(field));
+        return;
+    }
+    state.text = std::move(*stepped);
     state.fresh = false;
 }
 
@@ -156,6 +305,10 @@ KeypadShown make_keypad(const KeypadState& state) {
     if (shown.prefixes.size() > 4)
         shown.prefixes.resize(4);
 
+    if (const auto now = parse_value(state.text, state.field.unit, state.field.label))
+        shown.steps = steps_along_series(state.field, now->value)
+                          ? std::string(e_series_name(series_for(state.field, now->value)))
+                          : print_short(now->step, state.field.unit, 3);
     if (state.text.empty()) {
         shown.spoken = accepted_form(state.field);
         shown.message = state.refused;
@@ -180,21 +333,15 @@ KeypadShown make_keypad(const KeypadState& state) {
             parsed ? print_value(value, state.field.unit, std::max(1, parsed->digits)) : state.text;
         shown.set_label = "Set " + printed;
         shown.tone = KeypadTone::usual;
-        std::string unusual = unusual_reason(state.field, value);
-        if (unusual.empty() && !open && state.compare != 0 && value != 0) {
-            const double ratio = std::fabs(value / state.compare);
-            if (ratio >= 5 || ratio <= 0.2)
-                unusual =
-                    ratio >= 1
-                        ? fmt::format("unusual: {:.1f} times {}", ratio, state.compare_name)
-                        : fmt::format("unusual: only {:.2f} of {}", ratio, state.compare_name);
-        }
+        std::string unusual = why_unusual(state, value);
         if (!unusual.empty()) {
             shown.tone = KeypadTone::unusual;
-            shown.message = unusual;
+            shown.message = std::move(unusual);
             shown.set_label = "Hold to set " + printed;
         }
     }
+    if (!state.comparison.empty())
+        shown.message = state.comparison;
     if (!state.refused.empty()) {
         shown.message = state.refused;
         if (shown.tone == KeypadTone::quiet)

@@ -26,8 +26,12 @@ struct KeypadState {
     std::string text;                             // typed so far
     std::string before;                           // what stood there
     std::vector<QuickValue> quick;
-    double compare = 0;       // the other channel's value, SI; 0: none
+    /// What the value is likely to be near, from the job: the other channel's, else the last
+    /// reading, else what stood there; SI, 0: nothing is known.
+    double compare = 0;
     std::string compare_name; // "the right channel's 11.4 mV"
+    std::string compared;     // text of the quick value last tapped to compare with
+    std::string comparison;   // what came of it; gone with the next key
     std::string refused;      // why the last key did nothing; gone with the next one that does
     bool fresh = true;        // the first key replaces what stood there
 };
@@ -54,6 +58,10 @@ struct KeypadShown {
     std::string set_label;           // "Set 96.0 mV", "Hold to set 96.0 mV"
     std::vector<KeypadKey> digits;   // 1..9, then sign, 0, point
     std::vector<KeypadKey> prefixes; // those that fit, largest first; at most four
+    std::string steps;               // how a step goes: "E24", "0.1 mV"; empty: not now
+    // The working's answer with the value as it stands; filled in by whoever solves it.
+    std::string answer; // "52 mA · in window"
+    VerdictState answer_state = VerdictState::undecided;
 };
 
 [[nodiscard]] KeypadShown make_keypad(const KeypadState& state);
@@ -64,5 +72,14 @@ void press_key(KeypadState& state, std::string_view key);
 /// Types a whole text (a quick value, or characters from a hardware keyboard).
 void type_text(KeypadState& state, std::string_view utf8);
 void replace_text(KeypadState& state, std::string_view text);
+/// A quick value tapped. Before anything is typed it is taken; beside a typed value the first tap
+/// compares the two in words, and a second one takes it.
+void press_quick(KeypadState& state, std::string_view text);
+
+enum class StepWay { up, down };
+/// One step from the value as it stands: resistors go along E24 (E96 where the part is of 1 % or
+/// the value is of E96 alone), whole numbers by one, everything else by its last digit. What would
+/// leave the accepted range changes nothing but `refused`.
+void step_value(KeypadState& state, StepWay way);
 
 } // namespace railside

@@ -10,6 +10,10 @@ namespace railside {
 
 namespace {
 
+// A second tap counts when it comes so soon and so near: fingers land some millimetres apart.
+constexpr double k_twice_s = 0.4;
+constexpr float k_twice_mm = 6;
+
 ImVec2 at(float x, float y) { return {x, y}; }
 
 // A rounded rectangle whose edge is dashed, walked along its four sides; corners are left as gaps.
@@ -121,6 +125,10 @@ void Ui::scroll_by(float x, float y, float dy) {
     for (auto it = areas_.rbegin(); it != areas_.rend(); ++it) {
         if (it->layer != map_.top_layer() || !it->rect.holds(x, y) || it->most() <= 0)
             continue;
+        // What is shown lies on whole pixels; the way of the finger adds up exactly.
+        for (const Offset& kept : offsets_)
+            if (kept.name == it->name && std::fabs(kept.offset - it->offset) < 1)
+                it->offset = kept.offset;
         it->offset = std::clamp(it->offset - dy, 0.0f, it->most());
         scroll_to(it->name, it->offset);
         return;
@@ -165,6 +173,11 @@ void Ui::use_gestures() {
                 if (control->role == ControlRole::plot || control->role == ControlRole::photo) {
                     dragging_ = control->name;
                     drag_.tapped = true;
+                    drag_.twice = now_s_ - last_tap_.time_s < k_twice_s &&
+                                  std::hypot(gesture.x_px - last_tap_.x,
+                                             gesture.y_px - last_tap_.y) < mm(k_twice_mm);
+                    last_tap_ = {drag_.twice ? now_s_ - k_twice_s : now_s_, gesture.x_px,
+                                 gesture.y_px};
                     drag_.x = gesture.x_px;
                     drag_.y = gesture.y_px;
                 }
@@ -214,7 +227,7 @@ void Ui::use_gestures() {
             if (control &&
                 (control->role == ControlRole::photo || control->role == ControlRole::plot))
                 dragging_ = control->name;
-            drag_.active = true;
+            drag_.active = drag_.pinched = true;
             drag_.dx += gesture.dx_px;
             drag_.dy += gesture.dy_px;
             drag_.scale *= gesture.scale;
@@ -237,12 +250,15 @@ void Ui::begin_frame(Rect screen, double now_s) {
     reader_.tick(now_s);
     use_gestures();
     map_.begin_frame();
-    building_.clear();
+    building_count_ = 0;
     open_areas_.clear();
     clips_.clear();
     clips_.push_back(screen);
     layer_ = 0;
     wants_text_ = false;
+    filled_.clear();
+    if (inks_ != nullptr)
+        inks_->clear();
 
     ImGui::SetNextWindowPos(at(screen.x0, screen.y0));
     ImGui::SetNextWindowSize(at(screen.width(), screen.height()));
@@ -262,8 +278,8 @@ void Ui::begin_frame(Rect screen, double now_s) {
 void Ui::end_frame() {
     ImGui::End();
     ImGui::PopStyleVar(4);
-    areas_.resize(building_.size());
-    for (std::size_t i = 0; i < building_.size(); ++i) {
+    areas_.resize(building_count_);
+    for (std::size_t i = 0; i < building_count_; ++i) {
         areas_[i].name.assign(building_[i].name);
         areas_[i].rect = building_[i].rect;
         areas_[i].layer = building_[i].layer;
@@ -301,8 +317,15 @@ Rect Ui::begin_scroll(std::string_view name, Rect area) {
         if (last.name == name)
             offset = std::clamp(offset, 0.0f, std::max(0.0f, last.content - area.height()));
     offset = std::round(offset);
-    building_.push_back({std::string(name), area, layer_, offset, 0});
-    open_areas_.push_back(building_.size() - 1);
+    if (building_count_ == building_.size())
+        building_.emplace_back();
+    ScrollArea& building = building_[building_count_++];
+    building.name.assign(name);
+    building.rect = area;
+    building.layer = layer_;
+    building.offset = offset;
+    building.content = 0;
+    open_areas_.push_back(building_count_ - 1);
     clips_.push_back(clips_.back().cross(area));
     list_->PushClipRect(at(area.x0, area.y0), at(area.x1, area.y1), true);
     return {area.x0, area.y0 - offset, area.x1, area.y0 - offset + 100000.0f};
@@ -325,7 +348,25 @@ void Ui::end_scroll(float content_bottom) {
     }
 }
 
+void Ui::note_ink(float x, float y, float width, float height, std::string_view text, Face face,
+                  Ink ink) {
+    const Rect seen = Rect{x, y, x + width, y + height}.cross(clips_.back());
+    if (seen.empty())
+        return;
+    InkUse use{std::string(text), ink, face, {}};
+    for (const Filled& one : filled_) {
+        if (!one.rect.holds(seen.mid_x(), seen.mid_y()))
+            continue;
+        if (one.ground.alpha >= 1)
+            use.grounds.clear();
+        use.grounds.push_back(one.ground);
+    }
+    inks_->push_back(std::move(use));
+}
+
 void Ui::fill(Rect rect, Ink ink, float radius_mm, float alpha) {
+    if (inks_ != nullptr && !clips_.empty())
+        filled_.push_back({rect.cross(clips_.back()), {ink, alpha}});
     list_->AddRectFilled(at(rect.x0, rect.y0), at(rect.x1, rect.y1), theme_.colour(ink, alpha),
                          mm(radius_mm));
 }
@@ -364,6 +405,8 @@ TextFit Ui::text(Rect rect, std::string_view text, Face face, Ink ink, Align ali
     else if (align == Align::right)
         x = rect.x1 - width;
     const float y = rect.mid_y() - font->FontSize / 2;
+    if (inks_ != nullptr)
+        note_ink(x, y, width, font->FontSize, text, face, ink);
     list_->AddText(font, font->FontSize, at(std::round(x), std::round(y)), theme_.colour(ink),
                    text.data(), end_of(text));
     return width > rect.width() + 0.5f ? TextFit::clipped : TextFit::fits;
@@ -433,6 +476,8 @@ float Ui::wrapped(float x, float y, float width, std::string_view text, Face fac
     float height = 0;
     while (!text.empty()) {
         const std::string_view line = take_line(text, std::max(1.0f, width), face);
+        if (inks_ != nullptr && !line.empty())
+            note_ink(x, y + height, text_width(line, face), font->FontSize, line, face, ink);
         if (!line.empty())
             list_->AddText(font, font->FontSize, at(std::round(x), std::round(y + height)),
                            theme_.colour(ink), line.data(), end_of(line));
@@ -511,9 +556,13 @@ Touched Ui::area(std::string_view name, Rect rect, std::string_view label, const
     return touched(name);
 }
 
-Dragged Ui::drag_area(std::string_view name, Rect rect, std::string_view label, ControlRole role) {
+Dragged Ui::drag_area(std::string_view name, Rect rect, std::string_view label, ControlRole role,
+                      std::string_view value) {
     Control& control = enrol(name, role, rect, label);
+    control.value.assign(value);
     control.grip = Grip::drag;
+    if (has_focus(name))
+        focus_ring(rect, 1.5f);
     if (dragging_ == name)
         return drag_;
     return {};

@@ -56,16 +56,36 @@ struct Dragged {
     float dx = 0, dy = 0, scale = 1;
     float x = 0, y = 0; // where the finger is
     bool tapped = false;
-    bool begun = false; // the drag began since the last frame
-    bool ended = false; // the finger left after a drag
+    bool twice = false;   // tapped a second time in the same place, soon after
+    bool pinched = false; // two fingers moved it
+    bool begun = false;   // the drag began since the last frame
+    bool ended = false;   // the finger left after a drag
     /// Where the finger was since the last frame, in order; from where it was put down when begun.
     std::span<const ImVec2> way = {};
 
     [[nodiscard]] bool moved() const { return dx != 0 || dy != 0 || scale != 1; }
 };
 
+/// A ground that a text was drawn over.
+struct InkGround {
+    Ink ink = Ink::ground;
+    float alpha = 1;
+};
+/// A text as it was drawn: in which colour, over which grounds, the lowest first; the first is
+/// opaque.
+struct InkUse {
+    std::string text;
+    Ink ink = Ink::ink;
+    Face face = Face::body;
+    std::vector<InkGround> grounds;
+};
+
 class Ui {
   public:
+    /// While a list is given, every text drawn is written to it with what lies behind it. For the
+    /// audit; null ends it. Texts over pictures have the grounds below the picture.
+    void watch_inks(std::vector<InkUse>* into) { inks_ = into; }
+
     Theme& theme() { return theme_; }
     [[nodiscard]] const Theme& theme() const { return theme_; }
     [[nodiscard]] float mm(float millimetres) const { return theme_.mm(millimetres); }
@@ -79,6 +99,7 @@ class Ui {
     void move_focus(Step step);
     void tap_focus();
     void clear_focus() { focus_.clear(); }
+    [[nodiscard]] std::string_view focus() const { return focus_; }
     /// Taps a control by name as a finger would, at the next frame. For shortcuts.
     void tap_name(std::string_view name);
 
@@ -130,7 +151,9 @@ class Ui {
                    const ButtonSpec& spec = {});
     /// A control that draws itself: enrols and reports.
     Touched area(std::string_view name, Rect rect, std::string_view label, const ButtonSpec& spec);
-    Dragged drag_area(std::string_view name, Rect rect, std::string_view label, ControlRole role);
+    /// `value` is what a reader hears after the label.
+    Dragged drag_area(std::string_view name, Rect rect, std::string_view label, ControlRole role,
+                      std::string_view value = {});
     /// Something shown that the map should know (verdict, headline): no touch.
     void figure(std::string_view name, Rect rect, std::string_view label, std::string_view value,
                 TextFit fit = TextFit::fits);
@@ -178,11 +201,26 @@ class Ui {
     Dragged drag_;
     std::vector<ImVec2> way_;
     std::string wanted_; // tap by name
+    struct LastTap {
+        double time_s = -10;
+        float x = 0, y = 0;
+    };
+    LastTap last_tap_;
+
+    struct Filled {
+        Rect rect;
+        InkGround ground;
+    };
+    void note_ink(float x, float y, float width, float height, std::string_view text, Face face,
+                  Ink ink);
+    std::vector<InkUse>* inks_ = nullptr;
+    std::vector<Filled> filled_; // while inks are watched, in the order of drawing
 
     int layer_ = 0;
     std::vector<Rect> clips_;
     std::vector<ScrollArea> areas_;    // of the last whole frame
-    std::vector<ScrollArea> building_; // of this one
+    std::vector<ScrollArea> building_; // of this one; names keep their capacity
+    std::size_t building_count_ = 0;
     std::vector<std::size_t> open_areas_;
     struct Offset {
         std::string name;

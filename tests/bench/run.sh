@@ -1,7 +1,7 @@
 #!/bin/sh
 # Builds and runs the benchmarks, and beside them the same operating points in ngspice where that is
 # installed: times in microseconds, and the ratio within this run.
-#   tests/bench/run.sh [circuit|working|record]
+#   tests/bench/run.sh [circuit|working|record|frames]
 set -eu
 
 root=$(cd "$(dirname "$0")/../.." && pwd)
@@ -12,6 +12,14 @@ mkdir -p "$out"
 say() { printf 'bench: %s\n' "$*"; }
 
 sh "$root/app/setup/packages.sh" test
+if [ "$which" = frames ]; then
+    sh "$root/app/setup/sources.sh" || true
+    sh "$root/app/setup/build.sh" release frames_bench -DRAILSIDE_TESTS=ON
+    sh "$root/app/setup/build.sh" release railside-decoder -DRAILSIDE_TESTS=ON
+    export RAILSIDE_DECODER="$root/.build/release/app/railside-decoder"
+    for job in demo heavy; do "$root/.build/release/tests/bench/frames_bench" "$job"; done
+    exit 0
+fi
 if ! dpkg-query -W libbenchmark-dev >/dev/null 2>&1; then
     say "Google Benchmark is missing: apt-get install libbenchmark-dev"
     exit 1

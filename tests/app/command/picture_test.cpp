@@ -1,5 +1,6 @@
 #include "app/command/picture.h"
 
+#include "app/command/contact_sheet.h"
 #include "app/command/screens.h"
 #include "core/store/image.h"
 #include "run_program.h"
@@ -196,4 +197,34 @@ TEST_CASE("demo: words and thirty pictures, and the bench is gone", "[app][comma
     }
     CHECK(found == 30);
     CHECK(temp.empty());
+}
+
+TEST_CASE("picture: --all puts every view of every reference screen on one sheet",
+          "[app][command]") {
+    const TestFolder folder;
+    const std::string file = folder.file("sheet.png");
+    const Ran ran = run_program({"picture", "--job", "demo", "--all", "--out", file});
+    INFO(ran.err);
+    REQUIRE(ran.status == 0);
+    const Picture picture = read_png(file);
+    CHECK(drawn(picture));
+    // Six columns of at least 170 pixels, a row for each view.
+    CHECK(picture.width > 6 * 170);
+    CHECK(picture.height > static_cast<int>(sheet_views().size()) * 300);
+    const Ran refused =
+        run_program({"picture", "--job", "demo", "--all", "--room", "steps", "--out", file});
+    CHECK(refused.status != 0);
+    CHECK(holds(refused.err, "--room"));
+}
+
+TEST_CASE("picture: a picture is made smaller by averages and never larger", "[app][command]") {
+    Picture picture{4, 2, {}};
+    for (int i = 0; i < 8; ++i)
+        for (const int byte : {i % 2 == 0 ? 0 : 200, 10, 20, 255})
+            picture.rgba.push_back(static_cast<std::uint8_t>(byte));
+    const Picture half = shrunk(picture, 2, 2);
+    CHECK(half.width == 2);
+    CHECK(half.height == 1);
+    CHECK(half.rgba == std::vector<std::uint8_t>{100, 10, 20, 255, 100, 10, 20, 255});
+    CHECK(shrunk(picture, 100, 100).rgba == picture.rgba);
 }

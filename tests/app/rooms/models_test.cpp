@@ -72,3 +72,23 @@ TEST_CASE("layout: parts of the screen never overlap and fill it sensibly on eve
                 CHECK(layout.rail.y1 == screen.y1);
         }
 }
+
+TEST_CASE("layout: the border between room and companion moves, and both stay usable",
+          "[app][rooms]") {
+    const Rect wide{0, 0, 1280, 800};
+    const Rect tall{0, 0, 800, 1280};
+    constexpr float px_per_mm = 5.88f;
+    const auto of = [&](const Rect& screen, float split) {
+        return make_layout(screen, px_per_mm, Hand::right, true, false, split);
+    };
+    CHECK(of(wide, 0).room == of(wide, k_wide_split).room);
+    CHECK(of(tall, 0).room == of(tall, k_tall_split).room);
+    CHECK(of(wide, 0.6f).room.width() > of(wide, 0).room.width());
+    for (const float split : {0.01f, 0.2f, 0.5f, 0.8f, 0.99f}) {
+        CHECK(of(wide, split).room.width() >= 74 * px_per_mm);
+        CHECK(of(wide, split).beside.width() >= 74 * px_per_mm);
+        CHECK(of(tall, split).room.height() >= 68 * px_per_mm);
+        CHECK(of(tall, split).beside.height() >= 68 * px_per_mm);
+        CHECK(of(wide, split).room.cross(of(wide, split).beside).empty());
+    }
+}

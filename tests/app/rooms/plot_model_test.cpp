@@ -53,3 +53,66 @@ TEST_CASE("plot: curves on other axes than the first are left out", "[app][rooms
     CHECK(shown.readout.find("junction") == std::string::npos);
     CHECK(shown.readout.find("75") != std::string::npos); // halfway from 90 to 60
 }
+
+TEST_CASE("plot: two fingers bring a part closer, and what lay under them stays there",
+          "[app][rooms]") {
+    PlotView view = zoomed({}, 0.25f, 2, 0);
+    CHECK(near(view.to - view.from, 0.5, 1e-5));
+    CHECK(near(view.from + 0.25f * (view.to - view.from), 0.25, 1e-5));
+    view = zoomed(view, 0.5f, 1, 0.2f); // moved to the right: what is left comes into view
+    CHECK(near_abs(view.from, 0.025, 1e-5));
+    view = zoomed(view, 0.5f, 1, 5);
+    CHECK(view.from == 0);
+    for (int i = 0; i < 20; ++i)
+        view = zoomed(view, 0.9f, 3, 0);
+    CHECK(near(view.to - view.from, 0.02, 1e-3));
+    for (int i = 0; i < 20; ++i)
+        view = zoomed(view, 0.1f, 0.3f, 0);
+    CHECK(!view.zoomed());
+}
+
+TEST_CASE("plot: what is in view sets ticks and height", "[app][rooms]") {
+    Outcome outcome;
+    outcome.plot = PlotKind::lines;
+    outcome.curves.push_back({"a",
+                              "as found",
+                              CurveRole::as_found,
+                              {"Output", Unit::volt, {0, 10, 20}},
+                              {"Gain", Unit::ratio, {0, 1, 100}}});
+    PlotView view;
+    view.to = 0.5f;
+    view.cursor = 0.5f;
+    const auto plots = make_plots(outcome, std::span(&view, 1));
+    REQUIRE(plots.size() == 1);
+    CHECK(plots[0].zoomed);
+    // 0 to 10 V is in view, where the curve goes from 0 to 1.
+    CHECK(plots[0].x_ticks.back().label == "10");
+    CHECK(plots[0].y_ticks.back().label == "1.0");
+    CHECK(plots[0].at == "5.00 V");
+    REQUIRE(plots[0].readings.size() == 1);
+    CHECK(plots[0].readings[0].text == "as found 0.5");
+}
+
+TEST_CASE("plot: curves on other axes are pictures of their own, and one that comes back is read "
+          "twice",
+          "[app][rooms]") {
+    Outcome outcome;
+    outcome.plot = PlotKind::lines;
+    const Axis level{"Peak output", Unit::volt, {0, 20}};
+    outcome.curves.push_back(
+        {"heat", "heat", CurveRole::as_found, level, {"Heat", Unit::watt, {3, 19}}});
+    outcome.curves.push_back({"line",
+                              "load line",
+                              CurveRole::as_found,
+                              {"V_CE", Unit::volt, {0, 40, 0}},
+                              {"I_C", Unit::ampere, {1, 2, 5}}});
+    const PlotView views[] = {{}, {0.5f}};
+    const auto plots = make_plots(outcome, views);
+    REQUIRE(plots.size() == 2);
+    CHECK(plots[0].y_title == "Heat, W");
+    CHECK(plots[1].y_title == "I_C, A");
+    CHECK(plots[0].readings.empty());
+    // At 20 V: 1.5 A on the way out, 3.5 A on the way back.
+    REQUIRE(plots[1].readings.size() == 1);
+    CHECK(plots[1].readings[0].text == "load line 1.5\u2009A and 3.5\u2009A");
+}

@@ -91,7 +91,8 @@ TEST_CASE("workings: without a reading it says what to key in, with one it answe
     REQUIRE(shown.answered);
     // 20.00 mV across 0.22 ohm: 90.909 mA (physics, section 1).
     CHECK(shown.headline == "90.9\u2009mA");
-    CHECK(shown.plot.kind == PlotKind::lines);
+    REQUIRE(!shown.plots.empty());
+    CHECK(shown.plots.front().kind == PlotKind::lines);
     CHECK(shown.rows.front().key == "reading");
     CHECK(shown.rows.front().leads);
 }

@@ -1,0 +1,130 @@
+// Size, text, the border between the panes and the keyboard, through the whole program.
+
+#include "robot/robot.h"
+#include "support/catch.h"
+#include "support/temp_folder.h"
+
+#include "app/rooms/help_model.h"
+
+using namespace railside;
+
+namespace {
+
+constexpr Screen k_wide{1280, 800, 5.9f};
+
+std::string open_demo(Robot& robot) {
+    const auto id = load_demo_job(robot.bench());
+    REQUIRE(id.ok());
+    REQUIRE(robot.program().open_job(*id).ok());
+    robot.host().settle();
+    return *id;
+}
+
+} // namespace
+
+TEST_CASE("looks: the ruler sizes everything, the text alone grows, and both are remembered",
+          "[robot][looks]") {
+    const TempFolder folder;
+    {
+        Robot robot(folder / "bench", k_wide);
+        robot.tap("shelf/bench");
+        robot.tap("bench/part/screen");
+        const Rect ruler = robot.need("bench/screen/ruler").visible;
+        // The line of 50 mm is dragged 5 mm longer: a tenth more of everything.
+        robot.drag(ruler.x0 + 200, ruler.mid_y(), ruler.x0 + 200 + 5 * 5.9f, ruler.mid_y());
+        CHECK(near(robot.program().settings().size, 1.1, 0.02));
+        CHECK(near(robot.program().ui().theme().px_per_mm(), 5.9 * robot.program().settings().size,
+                   1e-4));
+        const float before = robot.program().ui().theme().font(Face::body)->FontSize;
+        robot.tap("bench/screen/text/130");
+        const float after = robot.program().ui().theme().font(Face::body)->FontSize;
+        CHECK(near(after / before, 1.3, 0.03));
+        robot.tap("bench/screen/size/usual");
+        CHECK(robot.program().settings().size == 1);
+        robot.tap("bench/screen/size/smaller");
+    }
+    Robot again(folder / "bench", k_wide);
+    CHECK(near(again.program().settings().size, 0.96, 1e-4));
+    CHECK(again.program().settings().text_percent == 130);
+    CHECK(near(again.program().ui().theme().px_per_mm(), 5.9 * 0.96, 1e-4));
+}
+
+TEST_CASE("looks: what stands beside a job and how wide comes back with the job",
+          "[robot][looks]") {
+    const TempFolder folder;
+    std::string job;
+    float split = 0;
+    {
+        Robot robot(folder / "bench", k_wide);
+        job = open_demo(robot);
+        robot.tap("rail/workings");
+        const Rect grip = robot.need("beside/split").visible;
+        robot.drag(grip.mid_x(), grip.mid_y(), grip.mid_x() + 60, grip.mid_y());
+        split = robot.program().state().split;
+        CHECK(split > k_wide_split + 0.03f);
+        CHECK(near_abs(robot.need("beside/split").visible.x0 - grip.x0, 60, 3));
+        robot.tap("beside/kept");
+    }
+    Robot again(folder / "bench", k_wide);
+    REQUIRE(again.program().open_job(job).ok());
+    CHECK(again.program().state().beside == Beside::kept);
+    CHECK(near(again.program().state().split, split, 1e-6));
+}
+
+TEST_CASE("looks: letters go to the rooms, a digit keys the field in the ring, F1 lists the keys",
+          "[robot][looks]") {
+    const TempFolder folder;
+    Robot robot(folder / "bench", k_wide);
+    open_demo(robot);
+    const auto type = [&](std::string_view text) {
+        robot.host().text(text);
+        robot.host().settle();
+    };
+    type("w");
+    CHECK(robot.program().state().room == RoomId::workings);
+    const Channel channel = robot.program().state().channel;
+    type("c");
+    CHECK(robot.program().state().channel != channel);
+    type("p");
+    CHECK(robot.program().state().room == RoomId::photos);
+    type("w");
+    for (int i = 0; i < 60 && robot.program().ui().focus() != "workings/field/reading"; ++i) {
+        robot.host().key(Key::tab);
+        robot.host().settle();
+    }
+    type("12.0m");
+    REQUIRE(robot.program().state().keypad.has_value());
+    CHECK(robot.program().state().keypad->text == "12.0m");
+    robot.host().key(Key::up);
+    robot.host().settle();
+    CHECK(robot.program().state().keypad->text == "12.1m");
+    robot.host().key(Key::escape);
+    robot.host().key(Key::help);
+    robot.host().settle();
+    CHECK(robot.program().state().help);
+    // Every letter stands on the page, and does nothing while the page is up.
+    for (const Shortcut& one : shortcuts()) {
+        bool told = false;
+        for (const PageRow& row : robot.program().shown().help.rows)
+            told = told || (row.value == std::string(1, one.letter) && row.label == one.label);
+        CHECK(told);
+    }
+    type("p");
+    CHECK(robot.program().state().room == RoomId::workings);
+    robot.host().key(Key::escape);
+    robot.host().settle();
+    CHECK(!robot.program().state().help);
+}
+
+TEST_CASE("looks: a first run says what the rooms are for, on one screen", "[robot][looks]") {
+    const TempFolder folder;
+    for (const Screen& screen : {Screen{800, 480, 7.34f}, k_wide, Screen{1170, 2532, 18.07f}}) {
+        Robot robot(folder / std::to_string(screen.width_px), screen);
+        for (const std::string_view room : {"sheet", "workings", "photos", "steps"}) {
+            INFO(room);
+            const Control& line = robot.need("shelf/first/" + std::string(room));
+            CHECK(line.visible.height() >= line.rect.height() - 1);
+        }
+        CHECK(robot.find("shelf/new") != nullptr);
+    }
+}
