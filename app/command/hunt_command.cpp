@@ -61,8 +61,7 @@ Result<Given> read_given(const Options& options) {
     if (!netlist)
         return netlist.error();
     const std::string positions_file = options.text_or(k_positions, "");
-    const auto positions_text =
-        small_text_file(positions_file, k_positions, positions_file.string());
+    const auto positions_text = small_text_file(positions_file, k_positions, positions_file);
     if (!positions_text)
         return positions_text.error();
     auto amplifier = read_amplifier(netlist->circuit, netlist_name, *netlist_text, *positions_text,
@@ -73,7 +72,7 @@ Result<Given> read_given(const Options& options) {
     given.name = netlist_file.stem().string();
 
     const std::string answers_file = options.text_or(k_answers, "");
-    const auto answers_text = small_text_file(answers_file, k_answers, answers_file.string());
+    const auto answers_text = small_text_file(answers_file, k_answers, answers_file);
     if (!answers_text)
         return answers_text.error();
     auto rows =
@@ -91,7 +90,7 @@ Result<Given> read_given(const Options& options) {
                            [&](const AnswerRow& row) { return row.text("amp") != given.name; }),
             given.rows.end());
     if (const auto file = options.text(k_minutes)) {
-        const auto text = small_text_file(*file, k_minutes, file->string());
+        const auto text = small_text_file(*file, k_minutes, *file);
         if (!text)
             return text.error();
         const auto minutes = read_minutes(*text, std::filesystem::path(*file).filename().string());

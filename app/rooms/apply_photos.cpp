@@ -173,6 +173,11 @@ void RailsideProgram::Apply::ask_outside(FileWanted wanted) {
                     "A browser gives no folder for that. Write each job as a job file instead, and "
                     "take pictures in from the camera or from files.");
         break;
+    case FileWanted::circuit:
+        program.say(AppState::MessageTone::refused,
+                    "A browser gives no two files that lie side by side. Take the usual circuit, or "
+                    "take the job in from a job file that has one.");
+        break;
     }
 }
 

@@ -8,6 +8,7 @@ constexpr Shortcut k_shortcuts[] = {
     {'s', ShortcutAction::sheet, "Sheet"},
     {'w', ShortcutAction::workings, "Workings"},
     {'p', ShortcutAction::photos, "Photos"},
+    {'u', ShortcutAction::suspects, "Suspects"},
     {'t', ShortcutAction::steps, "Steps"},
     {'h', ShortcutAction::handover, "Handover"},
     {'j', ShortcutAction::shelf, "Shelf, all jobs"},

@@ -12,6 +12,7 @@ enum class ShortcutAction {
     sheet,
     workings,
     photos,
+    suspects,
     steps,
     handover,
     shelf,

@@ -62,6 +62,8 @@ void RailsideProgram::shortcut(std::string_view utf8) {
         return go(RoomId::workings);
     case ShortcutAction::photos:
         return go(RoomId::photos);
+    case ShortcutAction::suspects:
+        return go(RoomId::suspects);
     case ShortcutAction::steps:
         return go(RoomId::steps);
     case ShortcutAction::handover:

@@ -449,7 +449,7 @@ const std::vector<View>& views() {
                  r.key_in("33");
                  r.tap("keypad/set");
              }
-             r.need("suspects/next/reading");
+             (void)r.need("suspects/next/reading");
          }},
         {"suspects, no circuit",
          [](Robot& r) {
@@ -460,7 +460,7 @@ const std::vector<View>& views() {
              r.tap("text/set");
              r.tap("text/leave");
              r.tap("rail/suspects");
-             r.need("suspects/next/usual");
+             (void)r.need("suspects/next/usual");
          }},
         {"instruments", [](Robot& r) { bench(r, "instruments"); }},
         {"instrument, each",
