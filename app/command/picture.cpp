@@ -98,6 +98,7 @@ void go_there(RailsideProgram& program, const PictureWanted& wanted) {
 Result<Picture> draw_picture(Bench& bench, const PictureWanted& wanted) {
     ProgramSurroundings around = surroundings_with([clock = wanted.clock] { return clock; });
     around.work_at_once = true;
+    around.keep_settings = false;
     RailsideProgram program(bench, std::move(around));
     program.settings().hand = wanted.hand.value_or(program.settings().hand);
     program.settings().theme = wanted.theme.value_or(program.settings().theme);
@@ -122,6 +123,7 @@ Result<std::vector<Picture>> draw_views(Bench& bench, const PictureWanted& wante
                                         std::span<const SheetView> views) {
     ProgramSurroundings around = surroundings_with([clock = wanted.clock] { return clock; });
     around.work_at_once = true;
+    around.keep_settings = false;
     RailsideProgram program(bench, std::move(around));
     program.settings().hand = wanted.hand.value_or(program.settings().hand);
     program.settings().theme = wanted.theme.value_or(program.settings().theme);

@@ -122,6 +122,8 @@ void RailsideProgram::Apply::remember_beside() {
 }
 
 void RailsideProgram::Apply::save() {
+    if (!program.surroundings_.keep_settings)
+        return;
     if (const auto saved = save_settings(program.bench_.folder(), program.settings_); !saved)
         program.say(AppState::MessageTone::refused, saved.error().message);
 }

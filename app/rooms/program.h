@@ -50,6 +50,8 @@ struct ProgramSurroundings {
     /// Pictures are read and put away before the call that wants it returns, so that the same
     /// touches always make the same screens.
     bool work_at_once = false;
+    /// Whether what is chosen (hand, colours, what stands beside) is written to the bench.
+    bool keep_settings = true;
     /// Files, pictures and the lasting storage, where they are not this program's own (a browser's
     /// page); null: they are. Outlives the program.
     Outside* outside = nullptr;

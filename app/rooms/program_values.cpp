@@ -396,6 +396,8 @@ bool RailsideProgram::set_report_member(const std::string& member, const std::st
         settings_.bench_name = text;
     else
         return false;
+    if (!surroundings_.keep_settings)
+        return true;
     if (const auto saved = save_settings(bench_.folder(), settings_); !saved)
         say(AppState::MessageTone::refused, saved.error().message);
     return true;

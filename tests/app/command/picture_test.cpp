@@ -125,7 +125,7 @@ TEST_CASE("picture: what cannot be drawn is refused by option", "[app][command]"
         {{"--out", file, "--beside", "steps"}, 2, "--job"},
         {{"--out", file, "--room", "shed", "--job", "demo"},
          2,
-         "shelf, sheet, workings, photos, steps or handover"},
+         "shelf, sheet, workings, photos, steps, handover or suspects"},
         {{"--out", file, "--screen", "800"}, 2, "Accepted: "},
         {{"--out", file, "--mm-per-unit", "wide"}, 2, "--mm-per-unit"},
         {{"--out", file, "--hand", "middle"}, 2, "left or right"},
