@@ -162,9 +162,10 @@ void RailsideProgram::Apply::ask_outside(FileWanted wanted) {
                            [&program = program, outbox] { program.write_photo_copy(outbox); });
         break;
     case FileWanted::report_folder:
-        program.with_files(program.files_of_job(),
-                           [&program = program, outbox] { program.write_handover(outbox); },
-                           Outside::Bring::pictures);
+        program.with_files(
+            program.files_of_job(),
+            [&program = program, outbox] { program.write_handover(outbox); },
+            Outside::Bring::pictures);
         break;
     case FileWanted::backup_folder:
     case FileWanted::watched_folder:

@@ -300,9 +300,9 @@ Page make_copies(const BenchFacts& facts) {
     if (!facts.safety.empty()) {
         page.rows.push_back(heading_row("This bench is kept by the browser, on this device"));
         page.rows.push_back(words_row(facts.safety, Tone::plain));
-        page.rows.push_back(
-            words_row("The screen says so only when an entry is on the disk. A device can still be "
-                      "lost: write each job as a job file, from its sheet, and keep it elsewhere."));
+        page.rows.push_back(words_row(
+            "The screen says so only when an entry is on the disk. A device can still be "
+            "lost: write each job as a job file, from its sheet, and keep it elsewhere."));
         page.rows.push_back(
             buttons_row({{"import", "Take in a job file",
                           intent::ChooseFileFor{FileWanted::job_file}, ButtonKind::primary}}));

@@ -184,8 +184,8 @@ void RailsideProgram::refresh() {
         shown_.reading = make_reading_page(state_, job_, book_);
     if (in_job_) {
         shown_.header = make_header(state_, job_, clock);
-        shown_.header.saving = putting_away_ > 0 || (surroundings_.outside != nullptr &&
-                                                     !surroundings_.outside->kept());
+        shown_.header.saving = putting_away_ > 0 ||
+                               (surroundings_.outside != nullptr && !surroundings_.outside->kept());
         shown_.sheet = make_sheet(state_, job_, book_, seen_, clock);
         // A working solves circuits: only when it is looked at.
         if (state_.room == RoomId::workings) {
@@ -455,12 +455,12 @@ void RailsideProgram::ask_for_shots() {
         if (surroundings_.outside != nullptr)
             ask_outside(key);
         else
-            worker_->ask(
-            fmt::format("shot/{}/{}", key.first, key.second), [this, key]() -> Worker::Delivery {
-                auto picture =
-                    std::make_shared<Result<Picture>>(bench_.photo_picture(key.first, key.second));
-                return [this, key, picture] { take_shot(key, *picture); };
-            });
+            worker_->ask(fmt::format("shot/{}/{}", key.first, key.second),
+                         [this, key]() -> Worker::Delivery {
+                             auto picture = std::make_shared<Result<Picture>>(
+                                 bench_.photo_picture(key.first, key.second));
+                             return [this, key, picture] { take_shot(key, *picture); };
+                         });
     wanted_.clear();
 }
 

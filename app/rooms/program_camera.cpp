@@ -44,8 +44,7 @@ void RailsideProgram::Apply::operator()(const intent::OpenCamera& open) {
 
 void RailsideProgram::Apply::operator()(const intent::Shutter&) {
     Outside* outside = program.surroundings_.outside;
-    if (outside != nullptr &&
-        (!program.camera_ || program.camera_->state() != CameraState::live)) {
+    if (outside != nullptr && (!program.camera_ || program.camera_->state() != CameraState::live)) {
         outside->ask_files(Outside::Ask::shot);
         return;
     }

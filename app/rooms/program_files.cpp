@@ -128,20 +128,20 @@ void RailsideProgram::put_away(const std::string& name, Worker::Work work) {
     tell_lost();
 }
 
-void RailsideProgram::with_files(const std::vector<std::string>& hashes,
-                                 std::function<void()> then, Outside::Bring what) {
+void RailsideProgram::with_files(const std::vector<std::string>& hashes, std::function<void()> then,
+                                 Outside::Bring what) {
     if (surroundings_.outside == nullptr) {
         then();
         return;
     }
-    surroundings_.outside->bring(
-        hashes, what, [this, then = std::move(then)](const Result<Done>& there) {
-            if (!there)
-                say(AppState::MessageTone::refused, there.error().message);
-            else
-                then();
-            frames_left_ = std::max(frames_left_, 2);
-        });
+    surroundings_.outside->bring(hashes, what,
+                                 [this, then = std::move(then)](const Result<Done>& there) {
+                                     if (!there)
+                                         say(AppState::MessageTone::refused, there.error().message);
+                                     else
+                                         then();
+                                     frames_left_ = std::max(frames_left_, 2);
+                                 });
 }
 
 std::vector<std::string> RailsideProgram::files_of_job() const {

@@ -207,7 +207,7 @@ struct AppState {
     std::optional<KeypadState> keypad;
     std::optional<TextEntry> text;
     bool outside = false; // files, texts and the camera's way round are the host's to ask for
-    std::string message; // one sentence at the foot: what was refused, what was kept
+    std::string message;  // one sentence at the foot: what was refused, what was kept
     enum class MessageTone { none, kept, refused } message_tone = MessageTone::none;
 };
 
