@@ -27,13 +27,20 @@ struct KeyName {
     ImGuiKey key;
 };
 constexpr KeyName k_keys[] = {
-    {"Enter", ImGuiKey_Enter},          {"Escape", ImGuiKey_Escape},
-    {"Backspace", ImGuiKey_Backspace},  {"Delete", ImGuiKey_Delete},
-    {"Tab", ImGuiKey_Tab},              {"ArrowUp", ImGuiKey_UpArrow},
-    {"ArrowDown", ImGuiKey_DownArrow},  {"ArrowLeft", ImGuiKey_LeftArrow},
-    {"ArrowRight", ImGuiKey_RightArrow}, {"PageUp", ImGuiKey_PageUp},
-    {"PageDown", ImGuiKey_PageDown},    {"Home", ImGuiKey_Home},
-    {"End", ImGuiKey_End},              {"F1", ImGuiKey_F1},
+    {"Enter", ImGuiKey_Enter},
+    {"Escape", ImGuiKey_Escape},
+    {"Backspace", ImGuiKey_Backspace},
+    {"Delete", ImGuiKey_Delete},
+    {"Tab", ImGuiKey_Tab},
+    {"ArrowUp", ImGuiKey_UpArrow},
+    {"ArrowDown", ImGuiKey_DownArrow},
+    {"ArrowLeft", ImGuiKey_LeftArrow},
+    {"ArrowRight", ImGuiKey_RightArrow},
+    {"PageUp", ImGuiKey_PageUp},
+    {"PageDown", ImGuiKey_PageDown},
+    {"Home", ImGuiKey_Home},
+    {"End", ImGuiKey_End},
+    {"F1", ImGuiKey_F1},
 };
 
 class WebWindow {
@@ -128,8 +135,8 @@ void add_control(std::string& json, const Control& control) {
     json += control.standing == Answering::dead ? ",1" : ",0";
     json += control.selected ? ",1" : ",0";
     json += control.focused ? ",1" : ",0";
-    for (const float side : {control.visible.x0, control.visible.y0, control.visible.x1,
-                             control.visible.y1}) {
+    for (const float side :
+         {control.visible.x0, control.visible.y0, control.visible.x1, control.visible.y1}) {
         json += ',';
         json += std::to_string(static_cast<int>(std::lround(side)));
     }
@@ -190,8 +197,8 @@ EMSCRIPTEN_KEEPALIVE void web_resize(int width_px, int height_px, float px_per_m
 EMSCRIPTEN_KEEPALIVE void web_touch(int phase, double finger, float x_px, float y_px,
                                     double time_s) {
     if (window())
-        window()->session().touch(
-            {static_cast<TouchPhase>(phase), static_cast<std::int64_t>(finger), x_px, y_px, time_s});
+        window()->session().touch({static_cast<TouchPhase>(phase),
+                                   static_cast<std::int64_t>(finger), x_px, y_px, time_s});
 }
 
 EMSCRIPTEN_KEEPALIVE void web_wheel(float x_px, float y_px, float notches) {

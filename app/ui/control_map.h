@@ -46,8 +46,8 @@ struct Control {
     Answering standing = Answering::live;
     bool selected = false;
     bool focused = false; // the keyboard's ring is on it
-    Rect rect;    // whole
-    Rect visible; // the part not scrolled away; empty when none is
+    Rect rect;            // whole
+    Rect visible;         // the part not scrolled away; empty when none is
     Grip grip = Grip::scroll;
     int layer = 0;
     TextFit fit = TextFit::fits;

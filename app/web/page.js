@@ -205,6 +205,7 @@ const KINDS = [
 ];
 
 const camera = new Camera({
+    paceMs: () => Math.max(66, 2 * tookMs), // a slow machine keeps half its time for fingers
     state: (state) => { Module._web_camera_state(state); wake(); },
     frame: (width, height, data) => {
         withBytes(data, (at) => Module._web_camera_frame(width, height, at));

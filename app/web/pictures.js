@@ -50,7 +50,7 @@ async function decodeNow(blob, longest) {
 
 /// The live camera: small frames to look at, one whole picture when asked.
 export class Camera {
-    /// `told`: {state(number), frame(width, height, data), picture(Blob or null, why)}
+    /// `told`: {paceMs(): between two frames, state(number), frame(width, height, data), picture(Blob or null, why)}
     constructor(told) {
         this.told = told;
         this.stream = null;
@@ -107,7 +107,7 @@ export class Camera {
 
     look() {
         if (!this.stream) return;
-        this.timer = setTimeout(() => this.look(), 66);
+        this.timer = setTimeout(() => this.look(), this.told.paceMs());
         const { videoWidth: width, videoHeight: height } = this.video;
         if (!width || document.hidden) return;
         const scale = Math.min(1, 640 / Math.max(width, height));

@@ -343,7 +343,8 @@ class BenchOnDisk final : public Bench {
         if (Result<Done> kept = keep(photo.hash, *jpeg); !kept.ok())
             return kept.error();
         if (!surroundings_.decode)
-            vault_->keep_copy(photo.hash, k_thumbnail_longest, shrunk(picture, k_thumbnail_longest));
+            vault_->keep_copy(photo.hash, k_thumbnail_longest,
+                              shrunk(picture, k_thumbnail_longest));
         return photo;
     }
 

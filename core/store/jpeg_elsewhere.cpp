@@ -34,9 +34,9 @@ void add_bytes(void* to, void* data, int size) {
 } // namespace
 
 Result<Picture> jpeg_decode(std::span<const std::byte>, int, std::string_view file_name) {
-    return Error{ErrorCode::refused, std::string(file_name),
-                 fmt::format("{} is not read here: there is no JPEG decoder in this build.",
-                             file_name)};
+    return Error{
+        ErrorCode::refused, std::string(file_name),
+        fmt::format("{} is not read here: there is no JPEG decoder in this build.", file_name)};
 }
 
 Result<std::vector<std::byte>> jpeg_encode(const Picture& picture, int quality) {
