@@ -174,9 +174,10 @@ void RailsideProgram::Apply::ask_outside(FileWanted wanted) {
                     "take pictures in from the camera or from files.");
         break;
     case FileWanted::circuit:
-        program.say(AppState::MessageTone::refused,
-                    "A browser gives no two files that lie side by side. Take the usual circuit, or "
-                    "take the job in from a job file that has one.");
+        program.say(
+            AppState::MessageTone::refused,
+            "A browser gives no two files that lie side by side. Take the usual circuit, or "
+            "take the job in from a job file that has one.");
         break;
     }
 }

@@ -9,7 +9,9 @@ namespace railside {
 
 class Name {
   public:
-    template <class... Parts> explicit Name(const Parts&... parts) { (add(std::string_view(parts)), ...); }
+    template <class... Parts> explicit Name(const Parts&... parts) {
+        (add(std::string_view(parts)), ...);
+    }
     operator std::string_view() const { return {text_.data(), size_}; }
 
   private:
