@@ -21,7 +21,7 @@ sh "$setup/sources.sh" >&2 || true
 if [ -f "$root/.build/release/configured" ]; then
     options=$(cat "$root/.build/release/configured")
 else
-    options=-DRAILSIDE_TESTS=OFF
+    options="-DRAILSIDE_TESTS=OFF -DRAILSIDE_UNITY=ON"
 fi
 # shellcheck disable=SC2086  # a list of words
 sh "$setup/build.sh" release railside $options >&2

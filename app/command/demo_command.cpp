@@ -18,8 +18,8 @@ namespace railside {
 namespace {
 
 constexpr std::string_view k_folder = "railside-pictures";
-constexpr std::array k_rooms{RoomId::shelf, RoomId::sheet, RoomId::workings, RoomId::photos,
-                             RoomId::steps};
+constexpr std::array k_rooms{RoomId::shelf,  RoomId::sheet, RoomId::workings,
+                             RoomId::photos, RoomId::steps, RoomId::handover};
 
 std::string headed(std::string_view title) {
     return fmt::format("{}\n{}\n\n", title, std::string(text_columns(title), '='));
@@ -131,10 +131,12 @@ Command demo_command() {
     spec.name = "demo";
     spec.summary = "Shows the demo job: its workings in words, its rooms as pictures";
     spec.usage = "[--out FOLDER]";
-    spec.about = "Makes a bench of its own with the demo job on it, prints the workings kept with "
-                 "the job and every working's answer for both channels, "
-                 "and draws every room on every reference screen. The bench is removed afterwards; "
-                 "yours is not touched.";
+    spec.about =
+        "Makes a bench of its own with the demo job on it, prints the workings kept with "
+        "the job and every working's answer for both channels, "
+        "and draws its rooms on every reference screen, but not Suspects, which weighs for a "
+        "minute first. The bench is removed afterwards; "
+        "yours is not touched.";
     spec.options = {
         {"--out", "FOLDER",
          fmt::format("Where the pictures go; made when it is not there. Not given: {}.", k_folder),

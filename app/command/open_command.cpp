@@ -2,6 +2,7 @@
 #include "app/command/benches.h"
 #include "app/command/commands.h"
 #include "app/command/screens.h"
+#include "app/hosts/show_file.h"
 
 #include <fmt/format.h>
 
@@ -45,6 +46,7 @@ Result<Done> open_window(const Options& options, std::ostream&) {
         return held.error();
     ProgramSurroundings around = surroundings_with(system_clock);
     around.camera = open_camera;
+    around.show_file = show_file;
     RailsideProgram program(held->bench(), std::move(around));
     if (const auto name = options.text("--job")) {
         const auto job = job_named(held->bench(), *name);

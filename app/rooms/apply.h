@@ -63,6 +63,7 @@ struct RailsideProgram::Apply {
     void operator()(const intent::OpenWanting& open);
     void operator()(const intent::WriteReport& write);
     void operator()(const intent::StopReport&);
+    void operator()(const intent::OpenReport&);
     void operator()(const intent::HandBack&);
 
     // apply_suspects.cpp

@@ -98,6 +98,17 @@ void RailsideProgram::Apply::operator()(const intent::StopReport&) {
         program.writing_->stop = true;
 }
 
+void RailsideProgram::Apply::operator()(const intent::OpenReport&) {
+    if (program.surroundings_.outside != nullptr) {
+        program.hand_out(state.report_written);
+        return;
+    }
+    if (!program.surroundings_.show_file)
+        return;
+    if (const auto shown = program.surroundings_.show_file(state.report_written); !shown)
+        program.say(AppState::MessageTone::refused, shown.error().message);
+}
+
 void RailsideProgram::Apply::operator()(const intent::HandBack&) {
     const std::vector<Missing> all = missing(job);
     const auto barring =

@@ -295,8 +295,11 @@ Page write_page(const AppState& state, const HandoverFacts& facts) {
     page.foot = {{"pdf", "PDF", intent::WriteReport{ReportForm::pdf}},
                  {"html", "Web page", intent::WriteReport{ReportForm::html}},
                  {"text", "Text", intent::WriteReport{ReportForm::text}}};
-    if (!state.report_written.empty())
+    if (!state.report_written.empty()) {
         page.rows.push_back(words_row("Written last: " + state.report_written));
+        if (!facts.open_label.empty())
+            page.rows.push_back(buttons_row({{"open", facts.open_label, intent::OpenReport{}}}));
+    }
     return page;
 }
 

@@ -16,6 +16,7 @@ struct HandoverFacts {
     int done = 0;        // of its parts
     int of = 0;
     bool stopping = false;
+    std::string open_label; // of the button that shows the file written last; empty: none can
 };
 
 /// The part in state.handover_part.

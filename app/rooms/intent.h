@@ -110,6 +110,8 @@ struct WriteReport {
     ReportForm form;
 };
 struct StopReport {};
+/// Shows the report written last, or hands it out again.
+struct OpenReport {};
 struct HandBack {};
 
 struct ShowSuspects {
@@ -328,23 +330,23 @@ using Intent = std::variant<
     intent::KeepCost, intent::LeaveCost, intent::AddMinutes, intent::FilterHistory,
     intent::ExportJob, intent::ShowHandover, intent::OpenMissing, intent::Mend,
     intent::ChooseReportPhoto, intent::AddWanting, intent::OpenWanting, intent::WriteReport,
-    intent::StopReport, intent::HandBack, intent::ShowSuspects, intent::OpenSuspect,
-    intent::TakeUsualCircuit, intent::SayFound, intent::Search, intent::ClearSearch,
-    intent::ShowBench, intent::OpenInstrument, intent::AddInstrument, intent::StrikeInstrument,
-    intent::EditList, intent::OpenDraftStep, intent::MoveDraftStep, intent::KeepList,
-    intent::DeliveredList, intent::ChooseFileFor, intent::UseFolder, intent::StopWatching,
-    intent::ShowApart, intent::TakeOff, intent::OpenApart, intent::PutBack, intent::PickWorking,
-    intent::ChooseWorking, intent::PickChannel, intent::OpenField, intent::MovePlotCursor,
-    intent::ZoomPlot, intent::WholePlot, intent::KeepWorking, intent::ShowPhoto, intent::ClosePhoto,
-    intent::LookPhoto, intent::AboutPhoto, intent::PickMark, intent::DrawMark, intent::TouchPhoto,
-    intent::UndoMark, intent::LeavePair, intent::OpenMark, intent::StrikeMark, intent::StartPair,
-    intent::OpenCamera, intent::Shutter, intent::TakeWaiting, intent::PickStage, intent::ChooseFile,
-    intent::LeaveFiles, intent::OpenFolder, intent::ImportFile, intent::TakeUpList,
-    intent::OpenList, intent::CloseList, intent::ExpandStep, intent::TickStep, intent::UntickStep,
-    intent::AskReading, intent::AskSkip, intent::SkipStep, intent::OpenHistory, intent::StrikeEntry,
-    intent::PressKey, intent::TypeQuick, intent::StepValue, intent::SetValue, intent::LeaveKeypad,
-    intent::PressLetter, intent::SetText, intent::LeaveText, intent::ChangeText,
-    intent::DismissMessage>;
+    intent::StopReport, intent::OpenReport, intent::HandBack, intent::ShowSuspects,
+    intent::OpenSuspect, intent::TakeUsualCircuit, intent::SayFound, intent::Search,
+    intent::ClearSearch, intent::ShowBench, intent::OpenInstrument, intent::AddInstrument,
+    intent::StrikeInstrument, intent::EditList, intent::OpenDraftStep, intent::MoveDraftStep,
+    intent::KeepList, intent::DeliveredList, intent::ChooseFileFor, intent::UseFolder,
+    intent::StopWatching, intent::ShowApart, intent::TakeOff, intent::OpenApart, intent::PutBack,
+    intent::PickWorking, intent::ChooseWorking, intent::PickChannel, intent::OpenField,
+    intent::MovePlotCursor, intent::ZoomPlot, intent::WholePlot, intent::KeepWorking,
+    intent::ShowPhoto, intent::ClosePhoto, intent::LookPhoto, intent::AboutPhoto, intent::PickMark,
+    intent::DrawMark, intent::TouchPhoto, intent::UndoMark, intent::LeavePair, intent::OpenMark,
+    intent::StrikeMark, intent::StartPair, intent::OpenCamera, intent::Shutter, intent::TakeWaiting,
+    intent::PickStage, intent::ChooseFile, intent::LeaveFiles, intent::OpenFolder,
+    intent::ImportFile, intent::TakeUpList, intent::OpenList, intent::CloseList, intent::ExpandStep,
+    intent::TickStep, intent::UntickStep, intent::AskReading, intent::AskSkip, intent::SkipStep,
+    intent::OpenHistory, intent::StrikeEntry, intent::PressKey, intent::TypeQuick,
+    intent::StepValue, intent::SetValue, intent::LeaveKeypad, intent::PressLetter, intent::SetText,
+    intent::LeaveText, intent::ChangeText, intent::DismissMessage>;
 using Intents = std::vector<Intent>;
 
 } // namespace railside

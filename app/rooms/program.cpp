@@ -250,6 +250,10 @@ void RailsideProgram::refresh_handover(const Clock& clock) {
         facts.of = writing_->of;
         facts.stopping = writing_->stop;
     }
+    if (surroundings_.outside != nullptr)
+        facts.open_label = "Share or save it again";
+    else if (surroundings_.show_file)
+        facts.open_label = "Open it";
     shown_.handover = make_handover(state_, job_, facts);
 }
 

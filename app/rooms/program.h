@@ -55,6 +55,8 @@ struct ProgramSurroundings {
     /// Files, pictures and the lasting storage, where they are not this program's own (a browser's
     /// page); null: they are. Outlives the program.
     Outside* outside = nullptr;
+    /// Shows a file that was written with the program the system has for it; empty: nothing can.
+    std::function<Result<Done>(const std::string& path)> show_file = {};
     /// Puts the demo job on the bench and returns its id; empty: it is not offered.
     std::function<Result<std::string>(Bench&)> demo = {};
     /// Tables of the hunt, kept from program to program; empty: this program's own.

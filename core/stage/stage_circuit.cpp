@@ -282,6 +282,7 @@ Result<StageCircuit> StageCircuit::build(const StageValues& values, Drive drive,
         // cancel out of its equation, which leaves reading − wanted = 0.
         const Node wanted = build.node("wanted_reading");
         at.reading = build.volts("v_reading", wanted, 0, reading->reading_v);
+        stage.reading_v_ = reading->reading_v;
         ControlledSource source;
         source.plus = at.base_plus;
         source.minus = at.base_minus;
@@ -512,6 +513,7 @@ void StageCircuit::set_spread(double volts) {
 
 void StageCircuit::set_reading(double volts) {
     if (places_->reading >= 0) {
+        reading_v_ = volts;
         solver_->set_value(places_->reading, volts);
     }
 }
@@ -559,12 +561,43 @@ Result<Done> StageCircuit::change(const StageValues& values) {
     }
     circuit_ = std::move(other->circuit_);
     places_ = std::move(other->places_);
+    reading_v_ = other->reading_v_;
     solver_->take(circuit_);
     return Done{};
 }
 
+Result<Done> StageCircuit::settle() {
+    const Places& at = *places_;
+    const auto believable = [&] {
+        const auto rail = [&](ElementId id) {
+            return point_.volts(std::get<VoltageSource>(circuit_.element(id).part).plus);
+        };
+        const double most_v = rail(at.rail_plus) - rail(at.rail_minus);
+        return std::abs(point_.volts(at.base_plus, at.base_minus)) < most_v;
+    };
+    auto done = solver_->resolve(point_);
+    if (at.reading < 0 || (done && believable())) {
+        return done;
+    }
+    // The volts between the bases are free here, and far away there are answers that no stage has:
+    // from a reading near by back to the one wanted.
+    const double wanted_v = reading_v_;
+    for (const double share : {0.8, 1.25, 0.5, 2.0}) {
+        solver_->set_value(at.reading, share * wanted_v);
+        const bool near_by = solver_->solve(point_).ok() && believable();
+        solver_->set_value(at.reading, wanted_v);
+        if (near_by && solver_->resolve(point_).ok() && believable()) {
+            return Done{};
+        }
+    }
+    return refusal(
+        ErrorCode::failed, "Spreader",
+        fmt::format("no volts between the bases were found that give a reading of {:.4g}\u2009mV.",
+                    1e3 * wanted_v));
+}
+
 Result<StagePoint> StageCircuit::solve() {
-    if (auto done = solver_->resolve(point_); !done) {
+    if (auto done = settle(); !done) {
         return done.error();
     }
     const Places& at = *places_;

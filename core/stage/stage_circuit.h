@@ -212,10 +212,12 @@ class StageCircuit {
   private:
     StageCircuit() = default;
     struct Places; // nodes and elements, by what they are
+    Result<Done> settle();
     Circuit circuit_;
     std::shared_ptr<const Places> places_;
     std::optional<Solver> solver_;
     OperatingPoint point_;
+    double reading_v_ = 0; // wanted, of a stage built with SpreaderForReading
     std::vector<double> slopes_;
 };
 

@@ -8,9 +8,14 @@
 #include "core/handover/report.h"
 
 #include <algorithm>
+#include <chrono>
+#include <condition_variable>
 #include <filesystem>
 #include <fstream>
+#include <functional>
+#include <mutex>
 #include <sstream>
+#include <thread>
 
 using namespace railside;
 
@@ -18,8 +23,8 @@ namespace {
 
 class OpenHandover {
   public:
-    explicit OpenHandover(const Screen& screen = screen_of(reference_screens().front()))
-        : robot_(folder_ / "bench", screen) {
+    explicit OpenHandover(const std::function<void(ProgramSurroundings&)>& changed = {})
+        : robot_(folder_ / "bench", screen_of(reference_screens().front()), changed) {
         const auto id = load_demo_job(robot_.bench());
         REQUIRE(id.ok());
         REQUIRE(robot_.program().open_job(*id).ok());
@@ -260,4 +265,82 @@ TEST_CASE("handover: a folder that is gone is told of and the room stays", "[rob
     hand.tap("files/use");
     CHECK(hand.program().state().message_tone == AppState::MessageTone::refused);
     CHECK(hand.find("handover/write/pdf") != nullptr);
+}
+
+TEST_CASE("handover: the report written last is opened, or said why not", "[robot][handover]") {
+    std::string opened;
+    OpenHandover room([&](ProgramSurroundings& around) {
+        around.show_file = [&](const std::string& path) -> Result<Done> {
+            if (!opened.empty())
+                return Error{ErrorCode::not_found, "file", "Nothing opens it here."};
+            opened = path;
+            return Done{};
+        };
+    });
+    Robot& hand = room.hand();
+    std::filesystem::create_directory(room.folder() / "out");
+    hand.program().state().folder = (room.folder() / "out").string();
+    room.part("write");
+    CHECK(hand.find("handover/write/open") == nullptr);
+    hand.tap("handover/write/html");
+    hand.tap("files/use");
+    hand.tap("message");
+    hand.tap("handover/write/open");
+    CHECK(std::filesystem::path(opened).extension() == ".html");
+    CHECK(std::filesystem::exists(opened));
+    hand.tap("handover/write/open");
+    CHECK(hand.program().state().message_tone == AppState::MessageTone::refused);
+    CHECK(hand.program().state().message == "Nothing opens it here.");
+}
+
+TEST_CASE("handover: writing tells how far it is, and stopped it leaves no file",
+          "[robot][handover]") {
+    OpenHandover room([](ProgramSurroundings& around) { around.work_at_once = false; });
+    Robot& hand = room.hand();
+    std::filesystem::create_directory(room.folder() / "out");
+    hand.program().state().folder = (room.folder() / "out").string();
+    room.part("write");
+    // The thread that writes stands still at the first part it tells of until the finger was there.
+    std::mutex mutex;
+    std::condition_variable changed;
+    bool waits = false;
+    bool goes_on = false;
+    const auto here = std::this_thread::get_id();
+    hand.program().set_waker([&] {
+        if (std::this_thread::get_id() == here)
+            return;
+        std::unique_lock lock(mutex);
+        waits = true;
+        changed.notify_all();
+        changed.wait(lock, [&] { return goes_on; });
+    });
+    hand.tap("handover/write/pdf");
+    hand.tap("files/use");
+    {
+        std::unique_lock lock(mutex);
+        REQUIRE(changed.wait_for(lock, std::chrono::seconds(60), [&] { return waits; }));
+    }
+    hand.program().refresh();
+    hand.host().settle();
+    CHECK(hand.find("handover/write/pdf") == nullptr);
+    const auto& rows = hand.program().shown().handover.rows;
+    REQUIRE(rows.front().kind == RowKind::gauge);
+    CHECK(rows.front().value.find(" of ") != std::string::npos);
+    hand.tap("handover/write/stop");
+    CHECK(hand.find("handover/write/stop") == nullptr);
+    {
+        const std::lock_guard lock(mutex);
+        goes_on = true;
+    }
+    changed.notify_all();
+    for (int i = 0; i < 6000 && hand.program().shown().handover.rows.front().kind == RowKind::gauge;
+         ++i) {
+        std::this_thread::sleep_for(std::chrono::milliseconds(10));
+        hand.program().news();
+    }
+    hand.host().settle();
+    CHECK(hand.find("handover/write/pdf") != nullptr);
+    CHECK(hand.program().state().message_tone == AppState::MessageTone::refused);
+    CHECK(std::filesystem::is_empty(room.folder() / "out"));
+    hand.program().set_waker({});
 }

@@ -1,7 +1,8 @@
 #!/bin/sh
 # The page in a real browser: builds it, gives it out on this machine and goes through it with fingers, without a
 # network, and with the browser killed. Pictures of its screens are in .build/web-test/pictures.
-#   run.sh [NAME...]   only the parts of those names   Exit status: 0 all held, 1 not, 77 cannot be tried here
+#   run.sh [NAME...]   only the parts of those names   Exit status: 0 all held, 1 not, 77 cannot be tried here, or
+#                      what was begun within RAILSIDE_WEB_MINUTES held and the rest was not
 set -eu
 
 root=$(cd "$(dirname "$0")/../.." && pwd)

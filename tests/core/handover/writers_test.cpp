@@ -336,7 +336,9 @@ TEST_CASE("photos: 200 are taken one at a time in bounded memory, told of, and c
         rusage after = {};
         ::getrusage(RUSAGE_SELF, &after);
         CHECK(written > 200'000'000);
+#ifndef RAILSIDE_SANITIZED // which keep what was given back, to see it touched again
         CHECK(after.ru_maxrss - before.ru_maxrss < 40'000); // kB
+#endif
         CHECK(told.size() >= 202);
         CHECK(told.back() == 202);
         CHECK(std::is_sorted(told.begin(), told.end()));

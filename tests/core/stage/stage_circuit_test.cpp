@@ -163,6 +163,28 @@ TEST_CASE("stage: every topology finds its idle point", "[core][stage]") {
     }
 }
 
+TEST_CASE("stage: a reading is met by volts between the bases that a stage has", "[core][stage]") {
+    // 30 mV once had its answer 10^10 volts away.
+    StageValues values = a_ef2_stage();
+    values.pairs = 1;
+    values.emitter_ohm = 0.44;
+    values.rail_plus_v = 22;
+    values.rail_minus_v = 29;
+    values.supply_a = 2e-3;
+    values.most_a = 6e-3;
+    values.limiter_plus = simulated::dual_slope();
+    double before_v = 2;
+    for (int reading_mv = 1; reading_mv <= 60; ++reading_mv) {
+        values.spreader = SpreaderForReading{reading_mv / 1000.0};
+        const StagePoint point = solved(values, Drive::regulated, OpenLoad{});
+        INFO(reading_mv << " mV: " << point.spread_v);
+        CHECK(point.spread_v > before_v);
+        CHECK(point.spread_v < 2.6);
+        CHECK(near(point.reading_plus_v[0], reading_mv / 1000.0, 1e-5));
+        before_v = point.spread_v;
+    }
+}
+
 TEST_CASE("stage: turned over, it does the same the other way up", "[core][stage]") {
     CHECK(rc::check("idle, gain, clip", [] {
         StageValues values = a_ef2_stage();
