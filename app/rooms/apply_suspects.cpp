@@ -135,13 +135,15 @@ void RailsideProgram::refresh_suspects() {
             continue;
         }
         // Weighing takes tens of milliseconds: anew only when something changed.
-        const std::string weighed =
-            fmt::format("{} {} {} {}", job_.entries.size(), job_.entries.back().id,
-                        hunted(state_) == channel ? state_.suspect : std::string(), key);
+        const std::string weighed = fmt::format(
+            "{} {} {} {} {}", job_.entries.size(), job_.entries.back().id,
+            hunted(state_) == channel ? state_.suspect : std::string(), key, book_.minutes);
         WeighedChannel& held = weighed_[channel == Channel::left ? 0 : 1];
         if (held.key != weighed) {
+            HuntOptions options = table.hunt->options();
+            options.minutes = minutes_of_bench(book_);
             held.hunt = std::make_shared<const ChannelHunt>(
-                weigh_channel(*table.hunt, job_, channel,
+                weigh_channel(table.hunt->with(options), job_, channel,
                               hunted(state_) == channel ? state_.suspect : std::string()));
             held.key = weighed;
         }

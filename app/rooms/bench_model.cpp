@@ -291,6 +291,21 @@ Page make_lists(const BenchBook& book, std::span<const StepList> delivered) {
             page.rows.push_back(buttons_row(
                 {{"delivered/" + list.key, "As it came, again", intent::DeliveredList{list.key}}}));
     }
+    page.rows.push_back(heading_row("Minutes of a test"));
+    page.rows.push_back(words_row("How long each takes at this bench. The hunt proposes what tells "
+                                  "most for its minutes."));
+    const Minutes delivered_minutes;
+    const auto delivered_lines = minutes_lines(delivered_minutes);
+    const auto lines = minutes_lines(minutes_of_bench(book));
+    for (std::size_t i = 0; i < lines.size(); ++i) {
+        PageRow row = value_row("minutes/" + lines[i].name, std::string(lines[i].label),
+                                fmt::format("{:g}", lines[i].minutes), "minutes/" + lines[i].name);
+        if (lines[i].minutes != delivered_lines[i].minutes) {
+            row.note = fmt::format("it came as {:g}", delivered_lines[i].minutes);
+            row.note_tone = Tone::soft;
+        }
+        page.rows.push_back(std::move(row));
+    }
     return page;
 }
 
@@ -455,6 +470,11 @@ Instrument new_instrument(InstrumentType type) {
     made.type = type;
     made.name = "New instrument";
     return made;
+}
+
+Minutes minutes_of_bench(const BenchBook& book) {
+    const auto own = read_minutes(book.minutes, "minutes");
+    return own ? *own : Minutes{};
 }
 
 StepList list_of_bench(const BenchBook& book, std::span<const StepList> delivered,

@@ -4,6 +4,7 @@
 #include "app/rooms/page.h"
 #include "app/ui/hand.h"
 #include "core/job/book.h"
+#include "core/suspects/minutes.h"
 #include "core/working/working.h"
 
 #include <span>
@@ -34,6 +35,9 @@ struct BenchFacts {
 
 /// A new instrument of that type with the figures of an ordinary one.
 [[nodiscard]] Instrument new_instrument(InstrumentType type);
+
+/// How long tests take here: as keyed, or as it came.
+[[nodiscard]] Minutes minutes_of_bench(const BenchBook& book);
 
 /// The list as this bench has it, or as it came.
 [[nodiscard]] StepList list_of_bench(const BenchBook& book, std::span<const StepList> delivered,

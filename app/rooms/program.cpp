@@ -226,6 +226,21 @@ void RailsideProgram::refresh() {
         for (auto it = job_.kept.rbegin(); it != job_.kept.rend(); ++it)
             if (it->source.standing == Standing::valid)
                 shown_.kept.push_back(make_kept_line(*it, clock));
+        // Nothing is called kept that would not outlast the page.
+        const bool safe = surroundings_.outside == nullptr || surroundings_.outside->kept();
+        if (safe || safe_job_ != job_.id) {
+            safe_job_ = job_.id;
+            safe_until_ = job_.entries.empty() ? std::string() : job_.entries.back().id;
+        }
+        const auto mark = [&](KeptLine& line) {
+            if (line.entry > safe_until_) {
+                line.state = VerdictState::undecided;
+                line.word = "saving";
+            }
+        };
+        mark(shown_.header.kept);
+        for (KeptLine& line : shown_.kept)
+            mark(line);
     }
     if (state_.keypad) {
         shown_.keypad = make_keypad(*state_.keypad);

@@ -237,6 +237,8 @@ class RailsideProgram : public Program {
     };
     std::shared_ptr<Writing> writing_; // the report on its way to the disk, or none
     std::string kept_words_;           // said once what they tell of is safe
+    std::string safe_job_;             // the job of safe_until_
+    std::string safe_until_;           // its last entry known to outlast the program
     struct WeighedChannel {
         std::string key; // of what it was made of
         std::shared_ptr<const ChannelHunt> hunt;

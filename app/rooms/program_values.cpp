@@ -155,6 +155,11 @@ bool RailsideProgram::set_keyed(const KeypadState& keypad) {
         cost.minutes = value;
         return append(EntryKind::cost, cost_body(cost));
     }
+    if (target.first == "minutes") {
+        const auto changed = with_line(minutes_of_bench(book_), target.rest, value);
+        return changed.ok() &&
+               append_book(EntryKind::minutes, minutes_body(minutes_text(*changed)));
+    }
     if (target.first == "cost" && state_.cost) {
         if (target.rest == "count") {
             state_.cost->count = static_cast<int>(value);

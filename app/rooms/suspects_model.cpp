@@ -352,6 +352,16 @@ Page evidence_page(const AppState& state, const Job& job, const SuspectsFacts& f
             hunt.ready ? "Nothing yet. Readings at emitter resistors and outputs, parts tested and "
                          "what the client says come in here."
                        : "It is listed once the circuit is worked out."));
+    if (!facts.circuit.empty()) {
+        page.rows.push_back(heading_row("The circuit"));
+        page.rows.push_back(words_row(facts.circuit, Tone::plain));
+        page.rows.push_back(words_row(
+            "Another one takes its place; what is known stays, as far as it speaks of that one. "
+            "How long tests take at this bench is keyed on the shelf under Bench, Lists."));
+        page.rows.push_back(
+            buttons_row({{"usual", "The usual circuit", intent::TakeUsualCircuit{}},
+                         {"file", "From a file", intent::ChooseFileFor{FileWanted::circuit}}}));
+    }
     return page;
 }
 

@@ -57,6 +57,14 @@ std::optional<KeypadState> make_value_keypad(const AppState& state, const Job& j
         return with("Money", plain("Spent besides", 0, 1e9, 0, 5000), keyed(job.sheet.spent));
     if (target == "cost/minutes")
         return with("Time at the bench", plain("Minutes", 0, 1e6, 1, 600), {});
+    if (target.starts_with("minutes/")) {
+        for (const MinutesLine& line : minutes_lines(minutes_of_bench(book)))
+            if (line.name == target.substr(8))
+                return with(std::string(line.label),
+                            plain("Minutes", k_least_minutes, k_most_minutes, k_least_minutes, 120),
+                            keyed(line.minutes));
+        return std::nullopt;
+    }
     if (target == "cost/each")
         return with("A part on the bill", plain("Price of one", 0, 1e9, 0, 500),
                     state.cost ? state.cost->each_text : std::string());

@@ -974,6 +974,7 @@ std::string history_text(const Job& job, const Entry& entry) {
     }
     case EntryKind::instrument:
     case EntryKind::drawer:
+    case EntryKind::minutes:
     case EntryKind::list_text:
     case EntryKind::unknown:
         text = fmt::format("An entry of a later version: {}", written_kind(entry));

@@ -15,7 +15,7 @@ using Json = nlohmann::json;
 namespace {
 
 constexpr std::size_t k_text_bytes = 20'000;
-constexpr std::size_t k_long_text_bytes = 200'000; // a list or a drawer
+constexpr std::size_t k_long_text_bytes = 200'000; // a list, a drawer, a table of minutes
 constexpr double k_most_money = 1e9;
 constexpr double k_most_minutes = 1e6;
 constexpr double k_most_value = 1e15; // parse_value's own bound
@@ -590,6 +590,7 @@ Result<Done> check_body(EntryKind kind, const Json& body) {
         check_instrument(members, body);
         break;
     case EntryKind::drawer:
+    case EntryKind::minutes:
         members.text("text", Presence::optional, k_long_text_bytes);
         break;
     case EntryKind::list_text:

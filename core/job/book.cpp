@@ -208,6 +208,10 @@ BenchBook fold_book(std::span<const Entry> entries) {
             if (!is_struck)
                 book.drawer = text_member(entry.body, "text");
             break;
+        case EntryKind::minutes:
+            if (!is_struck)
+                book.minutes = text_member(entry.body, "text");
+            break;
         case EntryKind::list_text: {
             if (is_struck)
                 break;
@@ -254,6 +258,8 @@ Json instrument_change(std::string_view id, const Instrument& instrument) {
 }
 
 Json drawer_body(std::string_view text) { return {{"text", text}}; }
+
+Json minutes_body(std::string_view text) { return {{"text", text}}; }
 
 Json list_text_body(std::string_view key, std::string_view text) {
     return {{"key", key}, {"text", text}};

@@ -64,6 +64,7 @@ struct BookList {
 struct BenchBook {
     std::vector<Instrument> instruments; // valid and struck, in order of their ids
     std::string drawer;                  // the grammar of core/device/drawer.h; not checked here
+    std::string minutes;                 // that of core/suspects/minutes.h; not checked here
     std::vector<BookList> lists;         // at most one of each key
     std::vector<Entry> entries;          // all that were written, sorted by id
     std::vector<std::string> struck;
@@ -85,6 +86,7 @@ struct BenchBook {
 /// The body that changes that instrument: as instrument_body, naming it.
 [[nodiscard]] nlohmann::json instrument_change(std::string_view id, const Instrument& instrument);
 [[nodiscard]] nlohmann::json drawer_body(std::string_view text);
+[[nodiscard]] nlohmann::json minutes_body(std::string_view text);
 /// Empty `text`: the list that comes with the program again.
 [[nodiscard]] nlohmann::json list_text_body(std::string_view key, std::string_view text);
 

@@ -37,6 +37,7 @@ constexpr std::pair<EntryKind, std::string_view> k_kinds[] = {
     {EntryKind::finding, "finding"},
     {EntryKind::instrument, "instrument"},
     {EntryKind::drawer, "drawer"},
+    {EntryKind::minutes, "minutes"},
     {EntryKind::list_text, "list_text"},
 };
 
@@ -106,6 +107,7 @@ bool belongs_in_book(EntryKind kind) {
     switch (kind) {
     case EntryKind::instrument:
     case EntryKind::drawer:
+    case EntryKind::minutes:
     case EntryKind::list_text:
     case EntryKind::note:
     case EntryKind::strike:
@@ -119,6 +121,7 @@ bool belongs_in_job(EntryKind kind) {
     switch (kind) {
     case EntryKind::instrument:
     case EntryKind::drawer:
+    case EntryKind::minutes:
     case EntryKind::list_text:
         return false;
     default:

@@ -39,6 +39,7 @@ enum class EntryKind {
     // Of the bench itself, not of a job (book.h):
     instrument, // a meter, ohmmeter, gain tester or lamp this bench owns
     drawer,     // its stock of parts, as text
+    minutes,    // how long its tests take, as text
     list_text,  // a list of steps as this bench wants it, as text
     unknown,    // a later version's: kept, carried along, never written here
 };

@@ -487,6 +487,7 @@ class Folding {
         case EntryKind::strike:
         case EntryKind::instrument:
         case EntryKind::drawer:
+        case EntryKind::minutes:
         case EntryKind::list_text:
         case EntryKind::unknown:
             break;

@@ -136,6 +136,7 @@ void add_search_text(SearchText& text, const Entry& entry) {
     case EntryKind::strike:
     case EntryKind::instrument:
     case EntryKind::drawer:
+    case EntryKind::minutes:
     case EntryKind::list_text:
     case EntryKind::unknown:
         break;

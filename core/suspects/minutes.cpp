@@ -14,25 +14,43 @@ namespace railside {
 
 namespace {
 
-constexpr double k_least = 0.05;
-constexpr double k_most = 600;
+struct Line {
+    std::string name;
+    std::string_view label;
+    double* minutes;
+};
 
-/// Every entry by its name.
-std::vector<std::pair<std::string, double*>> entries(Minutes& minutes) {
-    std::vector<std::pair<std::string, double*>> all;
-    for (const Setup setup :
-         {Setup::off, Setup::limited, Setup::idle, Setup::trim, Setup::loaded, Setup::held}) {
-        const auto at = static_cast<std::size_t>(setup);
-        all.emplace_back(fmt::format("into_{}", setup_key(setup)), &minutes.into[at]);
-        if (setup != Setup::off)
-            all.emplace_back(fmt::format("reading_{}", setup_key(setup)), &minutes.reading[at]);
+struct SetupLabels {
+    Setup setup;
+    std::string_view into;
+    std::string_view reading;
+};
+constexpr SetupLabels k_setups[] = {
+    {Setup::off, "Switch off and let the reservoirs empty", {}},
+    {Setup::limited, "Onto current-limited rails", "A reading on current-limited rails"},
+    {Setup::idle, "To idle on full rails", "A reading at idle"},
+    {Setup::trim, "To the trim at both ends", "A reading at both ends of the trim"},
+    {Setup::loaded, "Signal and load put on", "A reading into the load"},
+    {Setup::held, "Output held, input overdriven", "A reading with the output held"},
+};
+
+/// Every line by its name.
+std::vector<Line> lines(Minutes& minutes) {
+    std::vector<Line> all;
+    for (const SetupLabels& one : k_setups) {
+        const auto at = static_cast<std::size_t>(one.setup);
+        all.push_back({fmt::format("into_{}", setup_key(one.setup)), one.into, &minutes.into[at]});
+        if (!one.reading.empty())
+            all.push_back({fmt::format("reading_{}", setup_key(one.setup)), one.reading,
+                           &minutes.reading[at]});
     }
-    all.emplace_back("pull_output", &minutes.output);
-    all.emplace_back("pull_driver", &minutes.driver);
-    all.emplace_back("pull_small_transistor", &minutes.small_transistor);
-    all.emplace_back("lift_one_lead", &minutes.two_leads);
-    all.emplace_back("lift_pot", &minutes.pot);
-    all.emplace_back("check_fuse", &minutes.fuse);
+    all.push_back({"pull_output", "An output transistor out, tested and back", &minutes.output});
+    all.push_back({"pull_driver", "A driver out, tested and back", &minutes.driver});
+    all.push_back({"pull_small_transistor", "A small transistor out, tested and back",
+                   &minutes.small_transistor});
+    all.push_back({"lift_one_lead", "One lead of a part lifted and back", &minutes.two_leads});
+    all.push_back({"lift_pot", "A trim pot out, tested and back", &minutes.pot});
+    all.push_back({"check_fuse", "A fuse tested", &minutes.fuse});
     return all;
 }
 
@@ -40,7 +58,7 @@ std::vector<std::pair<std::string, double*>> entries(Minutes& minutes) {
 
 Result<Minutes> read_minutes(std::string_view text, std::string_view source) {
     Minutes minutes;
-    const auto all = entries(minutes);
+    const auto all = lines(minutes);
     int line = 0;
     while (!text.empty()) {
         ++line;
@@ -53,35 +71,57 @@ Result<Minutes> read_minutes(std::string_view text, std::string_view source) {
             continue;
         const std::string place = spice_place(source, line);
         double* entry = nullptr;
-        for (const auto& [name, value] : all)
-            if (name == words[0])
-                entry = value;
+        for (const Line& one : all)
+            if (one.name == words[0])
+                entry = one.minutes;
         if (entry == nullptr || words.size() != 2) {
             std::vector<std::string> names;
             names.reserve(all.size());
-            for (const auto& [name, value] : all)
-                names.push_back(name);
+            for (const Line& one : all)
+                names.push_back(one.name);
             return refusal(ErrorCode::bad_text, place,
                            fmt::format("{} is not accepted. Accepted: a name and its minutes; "
                                        "names are {}.",
                                        railside::quoted(rest), spice_list(names)));
         }
         const auto value = spice_number(words[1]);
-        if (!value || *value < k_least || *value > k_most)
+        if (!value || *value < k_least_minutes || *value > k_most_minutes)
             return refusal(ErrorCode::out_of_range, place,
                            fmt::format("{} {} is not accepted. Accepted: {:g} to {:g} minutes.",
-                                       words[0], railside::quoted(words[1]), k_least, k_most));
+                                       words[0], railside::quoted(words[1]), k_least_minutes,
+                                       k_most_minutes));
         *entry = *value;
     }
     return minutes;
 }
 
 std::string minutes_text(const Minutes& minutes) {
-    Minutes copy = minutes;
     std::string text;
-    for (const auto& [name, value] : entries(copy))
-        text += fmt::format("{} {:g}\n", name, *value);
+    for (const MinutesLine& one : minutes_lines(minutes))
+        text += fmt::format("{} {:g}\n", one.name, one.minutes);
     return text;
+}
+
+std::vector<MinutesLine> minutes_lines(const Minutes& minutes) {
+    Minutes copy = minutes;
+    std::vector<MinutesLine> all;
+    for (Line& one : lines(copy))
+        all.push_back({std::move(one.name), one.label, *one.minutes});
+    return all;
+}
+
+Result<Minutes> with_line(Minutes minutes, std::string_view name, double value) {
+    for (const Line& one : lines(minutes)) {
+        if (one.name != name)
+            continue;
+        if (!(value >= k_least_minutes && value <= k_most_minutes))
+            return refusal(ErrorCode::out_of_range, std::string(name),
+                           fmt::format("{:g} is not accepted. Accepted: {:g} to {:g} minutes.",
+                                       value, k_least_minutes, k_most_minutes));
+        *one.minutes = value;
+        return minutes;
+    }
+    return refusal(ErrorCode::not_found, std::string(name), "is no line of the table of minutes.");
 }
 
 double pull_minutes(const Minutes& minutes, const SuspectPosition& position) {

@@ -6,7 +6,9 @@
 #include "core/suspects/probe.h"
 
 #include <array>
+#include <string>
 #include <string_view>
+#include <vector>
 
 namespace railside {
 
@@ -27,6 +29,19 @@ struct Minutes {
 /// not named keeps its default. Errors: bad_text, out_of_range (0.05 to 600), naming the line.
 [[nodiscard]] Result<Minutes> read_minutes(std::string_view text, std::string_view source);
 [[nodiscard]] std::string minutes_text(const Minutes& minutes);
+
+/// One line of the table.
+struct MinutesLine {
+    std::string name;       // in the text
+    std::string_view label; // "An output transistor out, tested and back"
+    double minutes = 0;
+};
+inline constexpr double k_least_minutes = 0.05;
+inline constexpr double k_most_minutes = 600;
+/// All lines, in the order of the text.
+[[nodiscard]] std::vector<MinutesLine> minutes_lines(const Minutes& minutes);
+/// Errors: not_found; out_of_range (k_least_minutes to k_most_minutes).
+[[nodiscard]] Result<Minutes> with_line(Minutes minutes, std::string_view name, double value);
 
 /// One position out of circuit, without the switching off.
 [[nodiscard]] double pull_minutes(const Minutes& minutes, const SuspectPosition& position);

@@ -27,12 +27,8 @@ std::string all_words(const Page& page) {
     return words;
 }
 
-} // namespace
-
-TEST_CASE("suspects: from an empty job to a test answered on the keypad, by touch",
-          "[robot][suspects]") {
-    const TempFolder folder;
-    Robot robot(folder / "bench", screen_of(reference_screens().front()));
+/// A job of which nothing is known but the values of its circuit, in the room, by touch.
+void begin_hunt(Robot& robot) {
     robot.tap("shelf/new");
     robot.host().text("SA-260");
     robot.host().settle();
@@ -61,6 +57,15 @@ TEST_CASE("suspects: from an empty job to a test answered on the keypad, by touc
     robot.host().settle();
     robot.tap("rail/suspects");
     robot.tap("suspects/next/usual");
+}
+
+} // namespace
+
+TEST_CASE("suspects: from an empty job to a test answered on the keypad, by touch",
+          "[robot][suspects]") {
+    const TempFolder folder;
+    Robot robot(folder / "bench", screen_of(reference_screens().front()));
+    begin_hunt(robot);
     REQUIRE(robot.program().job()->circuit() != nullptr);
     CHECK(all_words(robot.program().shown().suspects).find("No complaint yet") !=
           std::string::npos);
@@ -163,4 +168,34 @@ TEST_CASE("suspects: a screen that stays costs no weighing", "[robot][suspects]"
     robot.tap("rail/suspects");
     robot.host().settle();
     CHECK(robot.program().wake_in(1e6) > 1);
+}
+
+TEST_CASE("suspects: minutes keyed at the bench are what the hunt counts with",
+          "[robot][suspects]") {
+    const TempFolder folder;
+    Robot robot(folder / "bench", screen_of(reference_screens().front()));
+    robot.tap("shelf/bench");
+    robot.tap("bench/part/lists");
+    CHECK(robot.value("bench/lists/minutes/into_limited") == "3");
+    robot.tap("bench/lists/minutes/into_limited");
+    robot.tap("keypad/clear");
+    robot.key_in("601");
+    robot.tap("keypad/set"); // refused: the keypad stays
+    REQUIRE(robot.program().state().keypad.has_value());
+    robot.tap("keypad/clear");
+    robot.key_in("41");
+    robot.tap("keypad/set");
+    CHECK(robot.value("bench/lists/minutes/into_limited") == "41");
+    CHECK(all_words(robot.program().shown().bench).find("it came as 3") != std::string::npos);
+
+    begin_hunt(robot);
+    robot.tap("suspects/next/complaint/hot");
+    // On the lamp first, which takes its 41 minutes and a reading.
+    CHECK(all_words(robot.program().shown().suspects).find("41.5 min") != std::string::npos);
+
+    // Another circuit takes the place of the first.
+    robot.tap("suspects/part/evidence");
+    const std::size_t before = robot.program().job()->circuits.size();
+    robot.tap("suspects/evidence/usual");
+    CHECK(robot.program().job()->circuits.size() == before + 1);
 }

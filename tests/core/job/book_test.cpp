@@ -150,6 +150,16 @@ TEST_CASE("book: the last drawer that is not struck counts", "[core][job]") {
     CHECK(book.fold().drawer == "BD139 x 4\n");
 }
 
+TEST_CASE("book: the last table of minutes that is not struck counts", "[core][job]") {
+    Book book;
+    CHECK(book.fold().minutes.empty());
+    book.add(EntryKind::minutes, minutes_body("pull_output 20\n"));
+    const std::string second = book.add(EntryKind::minutes, minutes_body("pull_output 5\n"));
+    CHECK(book.fold().minutes == "pull_output 5\n");
+    book.strike(second);
+    CHECK(book.fold().minutes == "pull_output 20\n");
+}
+
 TEST_CASE("book: an edited list stands in for the one of its key until it is emptied",
           "[core][job]") {
     Book book;

@@ -144,11 +144,11 @@ TEST_CASE("entry: every kind has a key, and the key leads back to it", "[core][j
           EntryKind::strike,  EntryKind::cost,       EntryKind::taken_off, EntryKind::put_back,
           EntryKind::mark,    EntryKind::pair,       EntryKind::recording, EntryKind::wanting,
           EntryKind::closing, EntryKind::instrument, EntryKind::drawer,    EntryKind::list_text,
-          EntryKind::circuit, EntryKind::finding}) {
+          EntryKind::circuit, EntryKind::finding,    EntryKind::minutes}) {
         keys.insert(entry_kind_key(kind));
         CHECK(entry_kind_from_key(entry_kind_key(kind)) == kind);
     }
-    CHECK(keys.size() == 22);
+    CHECK(keys.size() == 23);
     CHECK(keys.size() == static_cast<std::size_t>(EntryKind::unknown));
     CHECK_FALSE(entry_kind_from_key("unknown").has_value());
     CHECK_FALSE(entry_kind_from_key("").has_value());
@@ -498,11 +498,14 @@ TEST_CASE("entry: an edited list must read as one, an empty one brings the progr
     CHECK(refused(EntryKind::drawer, {{"text", "BD139 x 4; shelf 3\n"}}) == "");
     CHECK(refused(EntryKind::drawer, {{"text", std::string(200'000, 'a')}}) == "");
     CHECK(says(refused(EntryKind::drawer, {{"text", std::string(200'001, 'a')}}), "200000"));
+    CHECK(refused(EntryKind::minutes, {{"text", "pull_output 20\n"}}) == "");
+    CHECK(says(refused(EntryKind::minutes, {{"text", std::string(200'001, 'a')}}), "200000"));
 }
 
 TEST_CASE("entry: each kind belongs in jobs, in the bench's book, or in both", "[core][job]") {
     CHECK(is_entry_id(k_bench_book));
-    for (const EntryKind kind : {EntryKind::instrument, EntryKind::drawer, EntryKind::list_text}) {
+    for (const EntryKind kind :
+         {EntryKind::instrument, EntryKind::drawer, EntryKind::minutes, EntryKind::list_text}) {
         CHECK(belongs_in_book(kind));
         CHECK_FALSE(belongs_in_job(kind));
     }

@@ -80,6 +80,22 @@ TEST_CASE("minutes: the table reads back as it was written", "[core][suspects]")
     CHECK(read_minutes("pull_output 15 # clips\n", "bench")->output == 15);
 }
 
+TEST_CASE("minutes: a line is found by its name and keeps to its range", "[core][suspects]") {
+    const auto lines = minutes_lines(Minutes{});
+    CHECK(lines.size() == 17);
+    for (const MinutesLine& line : lines) {
+        CHECK_FALSE(line.label.empty());
+        const auto changed = with_line(Minutes{}, line.name, line.minutes + 1.25);
+        REQUIRE(changed.ok());
+        const auto after = minutes_lines(*changed);
+        for (std::size_t i = 0; i < lines.size(); ++i)
+            CHECK(after[i].minutes == lines[i].minutes + (lines[i].name == line.name ? 1.25 : 0));
+    }
+    CHECK(with_line(Minutes{}, "pull_output", 0).error().code == ErrorCode::out_of_range);
+    CHECK(with_line(Minutes{}, "pull_output", 601).error().code == ErrorCode::out_of_range);
+    CHECK(with_line(Minutes{}, "pull_all", 1).error().code == ErrorCode::not_found);
+}
+
 TEST_CASE("minutes: refusals name the line and the range", "[core][suspects]") {
     const auto wrong = read_minutes("into_off 1\npull_output -3\n", "bench");
     REQUIRE_FALSE(wrong.ok());
