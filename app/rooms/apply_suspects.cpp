@@ -1,6 +1,7 @@
 // The hunt: what is found, which circuit it is, and the tables worked out behind the screen.
 
 #include "app/rooms/apply.h"
+#include "app/rooms/bench_model.h"
 #include "app/rooms/suspects_model.h"
 #include "core/circuit/netlist.h"
 #include "core/suspects/usual.h"
