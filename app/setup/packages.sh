@@ -40,6 +40,11 @@ there=$(dpkg-query -W -f '${binary:Package} ${db:Status-Status}\n' $needed 2>/de
     sed -n 's/^\([^ :]*\)\(:[^ ]*\)* installed$/\1/p') || true
 missing=
 for package in $needed; do
+    # node and npm come by other ways as well, which Debian's own would be in conflict with.
+    case $package in
+        nodejs) ! command -v node >/dev/null 2>&1 || continue ;;
+        npm) ! command -v npm >/dev/null 2>&1 || continue ;;
+    esac
     case "
 $there
 " in
