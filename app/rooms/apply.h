@@ -51,6 +51,7 @@ struct RailsideProgram::Apply {
     void operator()(const intent::AddMinutes& add);
     void operator()(const intent::FilterHistory& filter);
     void operator()(const intent::OpenHistory& open);
+    void operator()(const intent::OpenSource& open);
     void operator()(const intent::StrikeEntry& strike);
     void operator()(const intent::ExportJob&);
 

@@ -81,6 +81,14 @@ void RailsideProgram::Apply::operator()(const intent::OpenHistory& open) {
     state.history_entry = open.entry;
 }
 
+void RailsideProgram::Apply::operator()(const intent::OpenSource& open) {
+    state.room = RoomId::sheet;
+    state.sheet_part = SheetPart::history;
+    state.history_filter = HistoryFilter::all;
+    state.history_entry = open.entry;
+    state.follow_history = true;
+}
+
 void RailsideProgram::Apply::operator()(const intent::StrikeEntry& strike) {
     if (!program.append(EntryKind::strike, strike_body(strike.entry, strike.standing)))
         return;

@@ -296,6 +296,10 @@ struct SkipStep {
 struct OpenHistory {
     std::string entry;
 };
+/// Where a value came from: its entry in the history, in view.
+struct OpenSource {
+    std::string entry;
+};
 struct StrikeEntry {
     std::string entry;
     Standing standing;
@@ -344,9 +348,10 @@ using Intent = std::variant<
     intent::PickStage, intent::ChooseFile, intent::LeaveFiles, intent::OpenFolder,
     intent::ImportFile, intent::TakeUpList, intent::OpenList, intent::CloseList, intent::ExpandStep,
     intent::TickStep, intent::UntickStep, intent::AskReading, intent::AskSkip, intent::SkipStep,
-    intent::OpenHistory, intent::StrikeEntry, intent::PressKey, intent::TypeQuick,
-    intent::StepValue, intent::SetValue, intent::LeaveKeypad, intent::PressLetter, intent::SetText,
-    intent::LeaveText, intent::ChangeText, intent::DismissMessage>;
+    intent::OpenHistory, intent::OpenSource, intent::StrikeEntry, intent::PressKey,
+    intent::TypeQuick, intent::StepValue, intent::SetValue, intent::LeaveKeypad,
+    intent::PressLetter, intent::SetText, intent::LeaveText, intent::ChangeText,
+    intent::DismissMessage>;
 using Intents = std::vector<Intent>;
 
 } // namespace railside

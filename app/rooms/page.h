@@ -78,7 +78,9 @@ struct Page {
     std::string title;
     std::optional<Intent> back; // one level up
     std::vector<PageRow> rows;
+    std::vector<PageButton> head; // stays in view; drawn by draw_head
     std::vector<PageButton> foot; // stays in view
+    std::string follow;           // name of the row that wants to come into view, or empty
 };
 
 // Rows in one call each.

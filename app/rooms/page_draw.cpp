@@ -50,7 +50,8 @@ void draw_buttons(Ui& ui, Rect place, const std::string& page,
     const int columns = columns_for(ui, buttons, place.width());
     for (int i = 0; i < n; ++i) {
         const PageButton& button = buttons[static_cast<std::size_t>(i)];
-        const float y = place.y0 + static_cast<float>(i / columns) * (height + ui.mm(2));
+        const int line_number = i / columns;
+        const float y = place.y0 + static_cast<float>(line_number) * (height + ui.mm(2));
         const Rect line{place.x0, y, place.x1, y + height};
         const bool word = button.kind == ButtonKind::chosen || button.kind == ButtonKind::choice;
         const Look look = button.kind == ButtonKind::primary  ? Look::primary
@@ -291,6 +292,10 @@ float draw_row(Ui& ui, float x0, float x1, float y, const std::string& page, con
 
 } // namespace
 
+void draw_head(Ui& ui, Rect place, const Page& page, Intents& out) {
+    draw_buttons(ui, place, page.name, page.head, place.height(), out);
+}
+
 void draw_page(Ui& ui, Rect body, const Page& page, const ShotSource& shots, Intents& out) {
     if (!page.foot.empty()) {
         const bool low = body.height() < ui.mm(60);
@@ -319,8 +324,11 @@ void draw_page(Ui& ui, Rect body, const Page& page, const ShotSource& shots, Int
     const Rect content = ui.begin_scroll(page.name, body);
     const float x1 = body.x1 - ui.mm(1.5f);
     float y = content.y0;
-    for (const PageRow& row : page.rows)
+    for (const PageRow& row : page.rows) {
+        if (!page.follow.empty() && row.name == page.follow)
+            ui.scroll_to(page.name, std::max(0.0f, y - content.y0 - ui.mm(12)));
         y += draw_row(ui, body.x0, x1, y, page.name, row, shots, body, out);
+    }
     ui.end_scroll(y + ui.mm(2));
 }
 

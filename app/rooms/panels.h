@@ -40,7 +40,9 @@ void draw_handover(Ui& ui, Rect place, const Page& page, const AppState& state,
                    const ShotSource& shots, Intents& out);
 void draw_suspects(Ui& ui, Rect place, const Page& page, const AppState& state,
                    const ShotSource& shots, Intents& out);
-/// A page in a place of its own; draws no ground.
+/// What stays above a page, in one row of at least 9 mm.
+void draw_head(Ui& ui, Rect place, const Page& page, Intents& out);
+/// A page in a place of its own; draws no ground and no head.
 void draw_page(Ui& ui, Rect body, const Page& page, const ShotSource& shots, Intents& out);
 /// A thumbnail that fills its place, cut at the sides.
 void draw_thumb(Ui& ui, Rect place, const Shot& shot);

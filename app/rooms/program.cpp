@@ -618,6 +618,8 @@ void RailsideProgram::frame(double now_s) {
     draw_frame(ui_, screen, settings_.hand, shown_, state_, shot_source_, intents_);
     ui_.end_frame();
     state_.follow_step = shown_.steps.follow = false;
+    if (std::exchange(state_.follow_history, false))
+        shown_.sheet.history.follow.clear();
     if (!intents_.empty()) {
         const bool was_text = state_.text.has_value();
         for (const Intent& wanted : intents_)

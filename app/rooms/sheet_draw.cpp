@@ -136,9 +136,19 @@ void draw_suspects(Ui& ui, Rect place, const Page& page, const AppState& state,
                    const ShotSource& shots, Intents& out) {
     ui.fill(place, Ink::pane, 1.5f);
     Rect body = place.inset(ui.mm(2.2f), ui.mm(1.6f));
-    draw_tabs(ui, body, "suspects/part/", k_suspects_parts, state.suspects_part, suspects_part_key,
+    // On a low screen the channels stand beside the parts.
+    const bool beside = !page.head.empty() && body.height() < ui.mm(75) && body.width() > ui.mm(84);
+    Rect tabs = body;
+    const Rect head = beside ? tabs.cut_right(ui.mm(30), ui.mm(3)) : Rect{};
+    draw_tabs(ui, tabs, "suspects/part/", k_suspects_parts, state.suspects_part, suspects_part_key,
               suspects_part_label, out,
               [](SuspectsPart part) -> Intent { return intent::ShowSuspects{part}; });
+    const float row = ui.mm(9.5f);
+    if (beside)
+        draw_head(ui, {head.x0, head.y0, head.x1, head.y0 + row}, page, out);
+    body.y0 = tabs.y0;
+    if (!beside && !page.head.empty())
+        draw_head(ui, body.cut_top(row, ui.mm(1.2f)), page, out);
     draw_page(ui, body, page, shots, out);
 }
 

@@ -324,6 +324,8 @@ Page make_unit(const Job& job, std::span<const JobSeen> seen, const Clock& clock
 Page make_history(const AppState& state, const Job& job, const Clock& clock) {
     Page page;
     page.name = "sheet/history";
+    if (state.follow_history)
+        page.follow = state.history_entry;
     std::vector<PageButton> filters;
     for (const HistoryFilter filter :
          {HistoryFilter::all, HistoryFilter::readings, HistoryFilter::photos, HistoryFilter::steps,

@@ -188,10 +188,11 @@ struct AppState {
     FileWanted file_wanted = FileWanted::picture;
     std::string folder; // where the file list stands
 
-    std::string list;          // entry id of the open list; empty: the choice of lists
-    std::string expanded_step; // a step opened by hand; empty: the live one
-    bool follow_step = false;  // the live step wants to come into view
-    bool skipping = false;     // asking for the reason to skip the open step
+    std::string list;            // entry id of the open list; empty: the choice of lists
+    std::string expanded_step;   // a step opened by hand; empty: the live one
+    bool follow_step = false;    // the live step wants to come into view
+    bool follow_history = false; // the opened entry does
+    bool skipping = false;       // asking for the reason to skip the open step
 
     bool apart = false;      // Steps room: what was taken off, in place of the lists
     std::string apart_where; // where the next thing comes off

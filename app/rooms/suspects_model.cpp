@@ -30,10 +30,11 @@ const ChannelHunt& shown_of(const AppState& state, const SuspectsFacts& facts) {
     return state.channel == Channel::right ? facts.right : facts.left;
 }
 
-PageRow channels_row(Channel now) {
+std::vector<PageButton> channel_buttons(Channel now) {
     return words_to_choose("channel", "draft/channel",
                            channel_key(now == Channel::none ? Channel::left : now),
-                           {{"left", "left"}, {"right", "right"}});
+                           {{"left", "left"}, {"right", "right"}})
+        .buttons;
 }
 
 struct Said {
@@ -268,7 +269,7 @@ Page next_page(const AppState& state, const Job& job, const SuspectsFacts& facts
     const ChannelHunt& hunt = shown_of(state, facts);
     Page page;
     page.name = "suspects/next";
-    page.rows.push_back(channels_row(state.channel));
+    page.head = channel_buttons(state.channel);
     if (facts.circuit.empty()) {
         no_circuit(page, facts);
         return page;
@@ -310,7 +311,7 @@ Page evidence_page(const AppState& state, const Job& job, const SuspectsFacts& f
     const ChannelHunt& hunt = shown_of(state, facts);
     Page page;
     page.name = "suspects/evidence";
-    page.rows.push_back(channels_row(state.channel));
+    page.head = channel_buttons(state.channel);
     page.rows.push_back(heading_row("What the client says of this channel"));
     page.rows.push_back(complaints_row(state, job));
     page.rows.push_back(heading_row("What is known"));

@@ -42,6 +42,32 @@ RowForm row_form(const Ui& ui, const FieldRow& row, float width) {
     return value + ui.mm(2) + least > width ? RowForm::stacked : RowForm::beside;
 }
 
+/// One value with the entry it came from; a touch opens that.
+float draw_source(Ui& ui, float x0, float x1, float y, const WorkingsShown::SourceRow& source,
+                  Intents& out) {
+    const float note = ui.theme().pitch(Face::note);
+    const float height = std::max(ui.mm(9.2f), 2 * note + ui.mm(1));
+    const Rect line{x0, y, x1, y + height};
+    const Name name("workings/source/", source.key);
+    if (ui.pressed(name))
+        ui.fill(line, Ink::raised, 1.0f);
+    if (ui.area(name, line, source.label, {.value = source.origin}))
+        out.push_back(intent::OpenSource{source.entry});
+    const float right = x1 - ui.mm(5);
+    const float top = line.mid_y() - note;
+    const float value = ui.text_width(source.value, Face::note);
+    const float room = std::max(0.0f, right - x0 - value - ui.mm(2));
+    ui.text_cut({x0, top, x0 + room, top + note}, source.label, Face::note, Ink::soft);
+    if (value <= right - x0)
+        ui.text({x0, top, right, top + note}, source.value, Face::note, Ink::ink, Align::right);
+    else
+        ui.text_cut({x0, top, right, top + note}, source.value, Face::note, Ink::ink);
+    ui.text_cut({x0, top + note, right, top + 2 * note}, source.origin, Face::note, Ink::soft);
+    draw_icon(ui, Icon::forward, {x1 - ui.mm(3), line.y0, x1, line.y1}, Ink::soft, 2.6f);
+    ui.rule(x0, x1, line.y1);
+    return height;
+}
+
 /// One field: label and where the value came from at the left, the value at the right; the whole
 /// row is the target.
 float draw_row(Ui& ui, float x0, float x1, float y, const FieldRow& row, Intents& out) {
@@ -246,6 +272,13 @@ float draw_rest(Ui& ui, float x0, float x1, float y, const WorkingsShown& shown,
         y += ui.mm(2);
         for (const std::string& text : shown.notes)
             y += ui.wrapped(x0, y, x1 - x0, text, Face::note, Ink::soft) + ui.mm(1.2f);
+    }
+    if (!shown.sources.empty()) {
+        y += ui.mm(2.5f);
+        ui.text({x0, y, x1, y + note}, "Where the values came from", Face::note, Ink::soft);
+        y += note + ui.mm(0.5f);
+        for (const auto& source : shown.sources)
+            y += draw_source(ui, x0, x1, y, source, out);
     }
     return y - top;
 }

@@ -165,6 +165,19 @@ std::string typed_figure(double value) {
     return value < 0.1 ? fmt::format("{:g}m", value * 1000) : fmt::format("{:g}", value);
 }
 
+/// The entry that said last what is known under that name.
+std::string known_from(const Job& job, std::string_view name) {
+    for (auto it = job.entries.rbegin(); it != job.entries.rend(); ++it) {
+        if (it->kind != EntryKind::job ||
+            std::binary_search(job.struck.begin(), job.struck.end(), it->id))
+            continue;
+        const auto known = it->body.find("known");
+        if (known != it->body.end() && known->is_object() && known->contains(std::string(name)))
+            return it->id;
+    }
+    return {};
+}
+
 std::optional<FieldStand> settled_by_instrument(const OwnInstruments& own, const Working& working,
                                                 const Field& field) {
     if (own.book == nullptr)
@@ -201,9 +214,10 @@ std::optional<FieldStand> field_stand(const Job& job, const Working& working, co
                           time_text(recording->source.time_ms, clock), recording->source.entry};
     }
     if (auto set = job.known(known_key(working, field, channel)))
-        return FieldStand{*set, Origin::typed, {}, {}};
+        return FieldStand{
+            *set, Origin::typed, {}, known_from(job, known_key(working, field, channel))};
     if (auto known = job.known(field.key))
-        return FieldStand{*known, Origin::job, {}, {}};
+        return FieldStand{*known, Origin::job, {}, known_from(job, field.key)};
     if (const KeptWorking* kept = job.last_kept(working.key, channel);
         kept != nullptr && kept->record.contains("inputs")) {
         // What the last kept one stood on.
@@ -318,6 +332,8 @@ WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& 
             }
             const auto stand = field_stand(job, *working, field, state.channel, clock, own);
             row.origin = origin_text(input.from, stand ? stand->note : std::string());
+            if (stand && !stand->entry.empty())
+                shown.sources.push_back({row.key, row.label, row.value, row.origin, stand->entry});
         }
         for (const auto& [key, error] : gathered.refused)
             if (key == field.key)

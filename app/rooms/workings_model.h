@@ -57,10 +57,15 @@ struct WorkingsShown {
         std::vector<TableRow> rows;
     };
     std::vector<Table> tables;
-    std::vector<PlotShown> plots; // the first says most
-    std::string keep_label;       // "Keep with left channel"
-    bool kept_already = false;    // the last kept one of this channel has the same inputs
-    std::string read_with;        // how its readings are taken; empty where it asks for none
+    struct SourceRow {
+        std::string key, label, value, origin;
+        std::string entry; // of the job, that the value came from
+    };
+    std::vector<SourceRow> sources; // of the values that came from an entry
+    std::vector<PlotShown> plots;   // the first says most
+    std::string keep_label;         // "Keep with left channel"
+    bool kept_already = false;      // the last kept one of this channel has the same inputs
+    std::string read_with;          // how its readings are taken; empty where it asks for none
 
     struct Offer {
         std::string key, name, question;
@@ -75,7 +80,7 @@ struct FieldStand {
     std::string text;
     Origin from = Origin::by_default;
     std::string note;                            // "14:32" for a reading
-    std::string entry;                           // reading it came from
+    std::string entry;                           // of the job, that it came from; may be empty
     std::optional<Amount> amount = std::nullopt; // of a reading: with its instrument's interval
 };
 /// The bench's instruments and the one that is chosen: what they settle (a gain tester's current,

@@ -26,6 +26,7 @@ constexpr std::size_t k_most_marker = 10'000;
 constexpr std::size_t k_most_journal = std::size_t{16} << 30U;
 constexpr int k_most_entry_row = 64'500'000;
 constexpr const char* k_marker = "backup.json";
+constexpr const char* k_marker_draft = "backup.json.part";
 constexpr std::string_view k_backup_tables[] = {"about", "entry"};
 
 /// What a backup's marker says; empty when there is none that can be read.
@@ -45,8 +46,8 @@ Result<Done> write_marker(const fs::path& folder, const std::string& bench) {
     const std::string text =
         Json({{"backup_of_a_railside_bench", 1}, {"bench", bench}}).dump(2) + "\n";
     const auto* data = reinterpret_cast<const std::byte*>(text.data());
-    return write_whole(folder / k_marker, folder / fmt::format("{}.part", k_marker),
-                       {data, text.size()}, Keeping::durable);
+    return write_whole(folder / k_marker, folder / k_marker_draft, {data, text.size()},
+                       Keeping::durable);
 }
 
 bool is_empty_or_absent(const fs::path& folder) {
@@ -54,6 +55,17 @@ bool is_empty_or_absent(const fs::path& folder) {
     if (fs::symlink_status(folder, error).type() == fs::file_type::not_found)
         return true;
     return fs::is_directory(folder, error) && fs::is_empty(folder, error) && !error;
+}
+
+/// Whether a first backup was cut off before it had its marker.
+bool only_begun(const fs::path& folder) {
+    std::error_code error;
+    fs::directory_iterator files(folder, error);
+    if (error || files == fs::directory_iterator())
+        return false;
+    const bool draft = files->path().filename() == k_marker_draft;
+    files.increment(error);
+    return draft && !error && files == fs::directory_iterator();
 }
 
 /// Whether one folder is the other or lies in it.
@@ -221,7 +233,7 @@ Result<BackupReport> make_backup(const BackupSource& source, const fs::path& to)
     };
     if (to.empty() || overlap(source.folder, to))
         return refuse("is the bench's own folder, or one lies in the other");
-    if (!is_empty_or_absent(to)) {
+    if (!is_empty_or_absent(to) && !only_begun(to)) {
         const std::string bench = marked_bench(to);
         if (bench.empty())
             return refuse("holds something else");

@@ -636,3 +636,28 @@ TEST_CASE(
         offered = offered || (quick.label == "Lamp 100 W" && quick.text == "100");
     CHECK(offered);
 }
+
+TEST_CASE("record: one touch leads from a working to where each of its values came from",
+          "[robot][record]") {
+    const TempFolder folder;
+    Robot robot(folder / "bench", screen_of(reference_screens().front()));
+    const auto demo = load_demo_job(robot.bench());
+    REQUIRE(demo.ok());
+    REQUIRE(robot.program().open_job(*demo).ok());
+    robot.host().settle();
+    robot.tap("rail/workings");
+    const auto sources = robot.program().shown().workings.sources;
+    REQUIRE(sources.size() >= 2);
+    for (const auto& source : sources) {
+        INFO(source.label);
+        const auto& entries = robot.program().job()->entries;
+        REQUIRE(std::any_of(entries.begin(), entries.end(),
+                            [&](const Entry& one) { return one.id == source.entry; }));
+        robot.tap("workings/source/" + source.key);
+        CHECK(robot.program().state().room == RoomId::sheet);
+        CHECK(robot.program().state().history_entry == source.entry);
+        // In view without a search.
+        CHECK_FALSE(robot.need("sheet/history/" + source.entry).visible.empty());
+        robot.tap("rail/workings");
+    }
+}

@@ -9,6 +9,7 @@
 #include "core/store/bench.h"
 #include "core/store/image.h"
 
+#include <cmath>
 #include <filesystem>
 #include <fstream>
 #include <functional>
@@ -146,7 +147,11 @@ class Robot {
                     continue;
                 const float away = control.rect.mid_y() - area.rect.mid_y();
                 const float reach = area.rect.height() * 0.35f;
-                const float step = away > reach ? reach : away < -reach ? -reach : away;
+                float step = away > reach ? reach : away < -reach ? -reach : away;
+                // A finger that moves less is taken for a tap.
+                const float least = host_->screen().px_per_mm * 5;
+                if (std::abs(step) < least)
+                    step = std::copysign(least * 1.6f, step);
                 drag(area.rect.mid_x(), area.rect.mid_y() + step / 2, area.rect.mid_x(),
                      area.rect.mid_y() - step / 2);
                 moved = true;

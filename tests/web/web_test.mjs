@@ -80,20 +80,29 @@ function throughNative(file, name) {
 
 const same = (one, other) => execFileSync('python3', [join(place, 'tests/same_job.py'), one, other]).toString().trim();
 
-/// The job that is open, as the page writes it.
-async function exported(tab, name) {
+/// The file of that ending that the page gives after `act`.
+async function given(tab, name, ending, act) {
     const folder = join(place, 'downloads', name);
     rmSync(folder, { recursive: true, force: true });
     mkdirSync(folder, { recursive: true });
     await tab.cdp.send('Browser.setDownloadBehavior', { behavior: 'allow', downloadPath: folder });
-    await tab.tap('rail/sheet');
-    await tab.reach('sheet/export');
-    await tab.tap('sheet/export');
-    const save = tab.page.locator('#notice-give button', { hasText: 'Save' });
-    if (await save.count()) await save.click();
-    const done = () => readdirSync(folder).find((file) => file.endsWith('.railjob'));
-    await until('the job file', done, 30);
+    await act();
+    const done = () => readdirSync(folder).find((file) => file.endsWith(ending));
+    await until(`the ${ending} file`, async () => {
+        const save = tab.page.locator('#notice-give button', { hasText: 'Save' });
+        if (await save.count()) await save.click();
+        return done();
+    }, 60);
     return join(folder, done());
+}
+
+/// The job that is open, as the page writes it.
+function exported(tab, name) {
+    return given(tab, name, '.railjob', async () => {
+        await tab.tap('rail/sheet');
+        await tab.reach('sheet/export');
+        await tab.tap('sheet/export');
+    });
 }
 
 async function choose(tab, act, file) {
@@ -349,6 +358,33 @@ const parts = {
         await until('a broken file is refused in words', async () =>
             (await tab.controls()).get('message')?.role === 'button');
         noErrors(tab);
+        await browser.kill();
+    },
+
+    // The report as a web page and as text, written by this page; the web page stands by itself.
+    async report({ address }) {
+        const browser = await onDemo(address, PHONE);
+        const { tab } = browser;
+        await tab.tap('rail/sheet');
+        await tab.reach('sheet/handover');
+        await tab.tap('sheet/handover');
+        await tab.tap('handover/part/write');
+        const html = await given(tab, 'report-html', '.html', () => tab.tap('handover/write/html'));
+        const text = await given(tab, 'report-text', '.txt', () => tab.tap('handover/write/text'));
+        await tab.picture(pictures, 'phone-handover');
+        const page = readFileSync(html, 'utf8');
+        check('the report tells of the unit', page.includes('SA-260') && readFileSync(text, 'utf8').includes('SA-260'));
+        const photos = page.match(/src="data:image\/jpeg;base64,/g) || [];
+        check('its photos are in it', photos.length >= 3, photos.length);
+        check('and nothing outside it', !/(src|href)="(?!data:|#)/.test(page));
+        noErrors(tab);
+        const shown = await browser.newTab(PHONE);
+        await shown.page.goto(`file://${html}`);
+        const broken = await shown.page.evaluate(() => [...document.images].filter((one) => !one.naturalWidth).length);
+        check('every photo of it can be seen', broken === 0, broken);
+        check('nothing is wider than a phone', await shown.page.evaluate(() =>
+            document.documentElement.scrollWidth <= innerWidth + 1));
+        await shown.picture(pictures, 'phone-report');
         await browser.kill();
     },
 

@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <csignal>
+#include <fstream>
 #include <thread>
 
 using namespace railside;
@@ -166,6 +167,21 @@ TEST_CASE("backup: a folder that holds something else is left alone", "[core][st
     refused(folder / "other"); // another bench, in use
     REQUIRE(other->backup(folder / "others backup").ok());
     refused(folder / "others backup");
+}
+
+TEST_CASE("backup: the first one, cut off before its mark was whole, is begun again",
+          "[core][store]") {
+    const TempFolder folder;
+    const auto bench = open_bench(folder / "bench");
+    begin_job(*bench);
+    fs::create_directory(folder / "stick");
+    std::ofstream(folder / "stick/backup.json.part") << "{\"back";
+    std::ofstream(folder / "stick/else") << "something";
+    CHECK_FALSE(bench->backup(folder / "stick").ok());
+    fs::remove(folder / "stick/else");
+    REQUIRE(bench->backup(folder / "stick").ok());
+    CHECK_FALSE(fs::exists(folder / "stick/backup.json.part"));
+    CHECK(restore_backup(folder / "stick", folder / "again").ok());
 }
 
 TEST_CASE("backup: what is gone from the vault is counted and does not stop it", "[core][store]") {

@@ -13,6 +13,7 @@
 #include <algorithm>
 #include <chrono>
 #include <csignal>
+#include <cstdio>
 #include <thread>
 
 #include <sys/wait.h>
@@ -29,6 +30,12 @@ void acknowledge(int pipe, const std::string& line) {
         ::_exit(3);
 }
 
+/// The child could not do what it was to.
+[[noreturn]] void end(int status, const Error& error) {
+    static_cast<void>(std::fprintf(stderr, "could not go on: %s\n", error.message.c_str()));
+    ::_exit(status);
+}
+
 std::filesystem::path job_file(const std::filesystem::path& folder) {
     return folder.parent_path() / "ours.railjob";
 }
@@ -37,7 +44,7 @@ std::filesystem::path job_file(const std::filesystem::path& folder) {
                                      const std::string& theirs, int pipe) {
     const Result<std::unique_ptr<Bench>> opened = Bench::open(folder, surroundings(round + 1));
     if (!opened.ok())
-        ::_exit(4);
+        end(4, opened.error());
     Bench& bench = **opened;
     const Result<std::vector<JobSummary>> jobs = bench.jobs();
     std::string job;
@@ -48,7 +55,7 @@ std::filesystem::path job_file(const std::filesystem::path& folder) {
     if (job.empty()) {
         const Result<Entry> begun = bench.append("", EntryKind::job, {{"maker", "Orrinvale"}});
         if (!begun.ok())
-            ::_exit(5);
+            end(5, begun.error());
         job = begun->id;
         acknowledge(pipe, job);
     }
@@ -59,7 +66,7 @@ std::filesystem::path job_file(const std::filesystem::path& folder) {
             const Result<Entry> photo =
                 bench.add_photo(job, make_jpeg(busy(60, 40, seed)), PhotoRecord{});
             if (!photo.ok())
-                ::_exit(6);
+                end(6, photo.error());
             acknowledge(pipe, photo->id + " " + photo->body["hash"].get<std::string>());
             break;
         }
@@ -69,26 +76,26 @@ std::filesystem::path job_file(const std::filesystem::path& folder) {
             const Result<Entry> recording =
                 bench.add_recording(job, Bytes(20'000, static_cast<std::byte>(seed)), record);
             if (!recording.ok())
-                ::_exit(8);
+                end(8, recording.error());
             acknowledge(pipe, recording->id + " " + recording->body["hash"].get<std::string>());
             break;
         }
         case 5:
-            if (!bench.export_job(job, job_file(folder)).ok())
-                ::_exit(9);
+            if (const auto written = bench.export_job(job, job_file(folder)); !written.ok())
+                end(9, written.error());
             acknowledge(pipe, "exported");
             break;
         case 6: {
             // A job of another bench, the same one again and again.
             const Result<JobFileReport> imported = bench.import_job(folder / "theirs.railjob");
             if (!imported.ok())
-                ::_exit(10);
+                end(10, imported.error());
             acknowledge(pipe, "imported");
             break;
         }
         case 7:
-            if (!bench.backup(folder.parent_path() / "backup").ok())
-                ::_exit(11);
+            if (const auto copied = bench.backup(folder.parent_path() / "backup"); !copied.ok())
+                end(11, copied.error());
             acknowledge(pipe, "backed up");
             break;
         default: {
@@ -96,7 +103,7 @@ std::filesystem::path job_file(const std::filesystem::path& folder) {
                 job, EntryKind::note,
                 {{"text", "note " + std::to_string(i)}, {"fill", std::string(i * 37 % 3000, 'x')}});
             if (!note.ok())
-                ::_exit(7);
+                end(7, note.error());
             acknowledge(pipe, note->id);
         }
         }

@@ -200,11 +200,11 @@ TEST_CASE("clip working: a half that stops early is laid at a part, with the val
 
 TEST_CASE("clip working: limiters end a low load", "[core][working]") {
     Texts texts = ef2("14.8", "15.8", {{"load", "2"}});
-    for (const auto& [key, text] :
+    for (const auto& given :
          {std::pair{"expect_from", "limited"}, std::pair{"sense_resistor", "330R"},
           std::pair{"divider_resistor", "220R"}}) {
-        std::erase_if(texts, [&](const auto& held) { return held.first == key; });
-        texts.emplace_back(key, text);
+        std::erase_if(texts, [&](const auto& held) { return held.first == given.first; });
+        texts.emplace_back(given.first, given.second);
     }
     const Outcome outcome = answer(texts);
     CHECK(mentions(outcome.notes, "by the limiter"));
