@@ -6,7 +6,7 @@ set -eu
 
 root=$(cd "$(dirname "$0")/../.." && pwd)
 seconds=${RAILSIDE_FUZZ_SECONDS:-20}
-tree=$root/.build/fuzz
+tree=$root/.build/sanitize
 
 if ! command -v clang++ >/dev/null 2>&1; then
     echo "fuzz: needs clang++ with its runtime (Debian: clang, libclang-rt-dev)"
@@ -17,27 +17,26 @@ if ! echo 'extern "C" int LLVMFuzzerTestOneInput(const char *, unsigned long) { 
     echo "fuzz: this clang++ has no libFuzzer (Debian: libclang-rt-dev)"
     exit 77
 fi
-sh "$root/app/setup/build.sh" fuzz railside_fuzzers -DRAILSIDE_TESTS=ON -DRAILSIDE_FUZZ=ON \
-    -DCMAKE_CXX_COMPILER=clang++ -DCMAKE_C_COMPILER=clang "-DCMAKE_CXX_FLAGS_RELEASE=-O1"
+sh "$root/app/setup/sanitize.sh" railside_fuzzers
 
 if [ $# = 0 ]; then
     for source in "$root"/tests/fuzz/*_fuzz.cpp; do
         set -- "$@" "$(basename "$source" _fuzz.cpp)"
     done
 fi
-status=0
-for name in "$@"; do
-    corpus=$root/.build/fuzz-corpus/$name
-    broken=$root/.build/fuzz-broken/$name
+export root tree seconds
+jobs=$(getconf _NPROCESSORS_ONLN 2>/dev/null || echo 2)
+# shellcheck disable=SC2016  # for the inner shell
+printf '%s\n' "$@" | xargs -n 1 -P "$jobs" sh -c '
+    corpus=$root/.build/fuzz-corpus/$1
+    broken=$root/.build/fuzz-broken/$1
     mkdir -p "$corpus" "$broken"
-    echo "fuzz: $name, $seconds s"
-    if "$tree/tests/fuzz/${name}_fuzz" -max_total_time="$seconds" -timeout=10 -rss_limit_mb=2048 \
+    if words=$("$tree/tests/fuzz/${1}_fuzz" -max_total_time="$seconds" -timeout=10 -rss_limit_mb=2048 \
         -max_len=8192 -print_final_stats=0 -verbosity=0 -artifact_prefix="$broken/" "$corpus" \
-        "$root/tests/fuzz/seeds/$name"; then
-        echo "fuzz: $name held"
+        "$root/tests/fuzz/seeds/$1" 2>&1); then
+        echo "fuzz: $1 held for $seconds s"
     else
-        echo "fuzz: $name broke; the input is in .build/fuzz-broken/$name"
-        status=1
-    fi
-done
-exit $status
+        printf "%s\n" "$words"
+        echo "fuzz: $1 broke; the input is in .build/fuzz-broken/$1"
+        exit 1
+    fi' fuzz

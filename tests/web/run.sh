@@ -5,6 +5,8 @@
 #                      what was begun within RAILSIDE_WEB_MINUTES held and the rest was not
 set -eu
 
+RAILSIDE_WEB_BEGAN=$(date +%s) # the build counts
+export RAILSIDE_WEB_BEGAN
 root=$(cd "$(dirname "$0")/../.." && pwd)
 place=$root/.build/web-test
 for tool in emcc node npm python3; do

@@ -609,7 +609,7 @@ for (const signal of ['SIGTERM', 'SIGINT', 'SIGHUP'])
     });
 const server = await Site.open();
 const minutes = Number(process.env.RAILSIDE_WEB_MINUTES || Infinity);
-const end = Date.now() + minutes * 60e3;
+const end = Number(process.env.RAILSIDE_WEB_BEGAN || Date.now() / 1000) * 1000 + minutes * 60e3;
 const untried = [];
 let failed = 0;
 for (const [name, part] of Object.entries(parts)) {
