@@ -248,82 +248,6 @@ const parts = {
         await browser.kill();
     },
 
-    // 1,000 taps, drags and second fingers on the keypad: each digit once, nothing else.
-    async fingers({ address }) {
-        const browser = await onDemo(address, { ...PHONE, density: 1 }); // a thousand frames are drawn without a GPU
-        const { tab } = browser;
-        await tab.tap('rail/workings');
-        await tab.tap('workings/field/reading');
-        const keys = {};
-        for (const name of '123456789') keys[name] = await tab.place(`keypad/${name}`);
-        keys.clear = await tab.place('keypad/clear');
-        const empty = { x: PHONE.width / 2, y: 12 };
-        // Its own dice: the same fingers in every run.
-        let dice = 12345;
-        const roll = (n) => {
-            dice = (Math.imul(dice, 1103515245) + 12345) >>> 0;
-            return (dice >>> 8) % n;
-        };
-        await tab.tap('keypad/clear');
-        let expected = '';
-        let taps = 0;
-        let drags = 0;
-        let seconds = 0;
-        const wrong = [];
-        const shown = async () => {
-            await tab.settle();
-            const text = (await tab.controls()).get('keypad/typed');
-            return text ? text.value : null;
-        };
-        check('the keypad shows nothing at first', (await shown()) === '', await shown());
-        for (let i = 0; i < 1000; i++) {
-            const what = roll(10);
-            const key = String(1 + roll(9));
-            if (what < 6) {
-                if (expected.length === 4) {
-                    await tab.tapAt(keys.clear.x, keys.clear.y);
-                    expected = '';
-                } else {
-                    await tab.tapAt(keys[key].x, keys[key].y);
-                    expected += key;
-                }
-                taps++;
-            } else if (what < 7) {
-                await tab.tapAt(empty.x, empty.y);
-                taps++;
-            } else if (what < 9) {
-                const from = keys[key];
-                await tab.finger('touchStart', [{ ...from, id: 1 }]);
-                for (let step = 1; step <= 4; step++)
-                    await tab.finger('touchMove', [{ x: from.x + (roll(2) ? 1 : -1) * step, y: from.y - step * 14, id: 1 }]);
-                await tab.finger('touchEnd', []);
-                drags++;
-            } else {
-                const second = keys[String(1 + roll(9))];
-                await tab.finger('touchStart', [{ ...keys[key], id: 1 }]);
-                await tab.finger('touchStart', [{ ...keys[key], id: 1 }, { x: second.x + 9, y: second.y + 9, id: 2 }]);
-                await tab.finger('touchEnd', [{ ...keys[key], id: 1 }]);
-                await tab.finger('touchEnd', []);
-                seconds++;
-            }
-            if (i % 10 === 9 || i === 999) {
-                const text = await shown();
-                if (text !== expected) {
-                    wrong.push(`after ${i + 1}: "${text}" in place of "${expected}"`);
-                    expected = text || '';
-                }
-            }
-        }
-        console.log(`   ${taps} taps, ${drags} drags, ${seconds} second fingers`);
-        check('no ghost and no lost touch', wrong.length === 0, wrong.slice(0, 5).join('; '));
-        noErrors(tab);
-        await browser.kill();
-    },
-
-    async 'journey-phone'({ address }) { await journey(address, 'phone', PHONE); },
-    async 'journey-tablet'({ address }) { await journey(address, 'tablet', TABLET); },
-    async 'journey-wide'({ address }) { await journey(address, 'wide', WIDE); },
-
     // A job file of the native program taken in here, and given back the same.
     async exchange({ address }) {
         const bench = join(place, 'native', 'giver');
@@ -385,51 +309,6 @@ const parts = {
         check('nothing is wider than a phone', await shown.page.evaluate(() =>
             document.documentElement.scrollWidth <= innerWidth + 1));
         await shown.picture(pictures, 'phone-report');
-        await browser.kill();
-    },
-
-    // Killed at random moments while entries are written: what was acknowledged is there.
-    async kill({ address }) {
-        const kills = Number(process.env.RAILSIDE_KILLS || 8);
-        const profile = freshProfile();
-        let browser = await onDemo(address, PHONE, profile);
-        let acknowledged = 0;
-        const count = (tab) => tab.page.evaluate(async () => {
-            const db = railside.store.db;
-            const keys = await new Promise((resolve) => {
-                const request = db.transaction('journal').objectStore('journal').getAllKeys();
-                request.onsuccess = () => resolve(request.result);
-            });
-            return keys.length ? keys[keys.length - 1] : railside.store.lastKey;
-        });
-        for (let i = 0; i < kills; i++) {
-            const { tab } = browser;
-            await tab.tap('rail/workings');
-            // Keeps again and again, and tells how many were acknowledged.
-            await tab.page.evaluate(() => {
-                window.told = railside.store.lastKey;
-                const { arrived } = railside.store.told;
-                railside.store.told.arrived = (number) => {
-                    window.told = railside.store.lastKey;
-                    arrived(number);
-                };
-            });
-            const { x, y } = await tab.place('workings/keep');
-            const end = Date.now() + 300 + Math.floor(Math.random() * 900);
-            while (Date.now() < end) {
-                await tab.tapAt(x, y);
-                acknowledged = await tab.page.evaluate(() => window.told);
-            }
-            await browser.kill();
-            browser = await Browser.open(profile, { screen: PHONE });
-            await browser.tab.open(address);
-            const there = await count(browser.tab);
-            check(`kill ${i + 1}: every acknowledged entry is there`, there >= acknowledged, `${there} of ${acknowledged}`);
-            const job = [...(await browser.tab.controls()).keys()].find((one) => one.startsWith('shelf/job/'));
-            check(`kill ${i + 1}: the job is there`, Boolean(job));
-            await browser.tab.tap(job);
-        }
-        console.log(`   ${kills} kills; ${acknowledged} lines acknowledged at the last`);
         await browser.kill();
     },
 
@@ -503,6 +382,91 @@ const parts = {
         await browser.kill();
     },
 
+    // Killed at random moments while entries are written: what was acknowledged is there.
+    async kill({ address }) {
+        const kills = Number(process.env.RAILSIDE_KILLS || 8);
+        const profile = freshProfile();
+        let browser = await onDemo(address, PHONE, profile);
+        let acknowledged = 0;
+        const count = (tab) => tab.page.evaluate(async () => {
+            const db = railside.store.db;
+            const keys = await new Promise((resolve) => {
+                const request = db.transaction('journal').objectStore('journal').getAllKeys();
+                request.onsuccess = () => resolve(request.result);
+            });
+            return keys.length ? keys[keys.length - 1] : railside.store.lastKey;
+        });
+        for (let i = 0; i < kills; i++) {
+            const { tab } = browser;
+            await tab.tap('rail/workings');
+            // Keeps again and again, and tells how many were acknowledged.
+            await tab.page.evaluate(() => {
+                window.told = railside.store.lastKey;
+                const { arrived } = railside.store.told;
+                railside.store.told.arrived = (number) => {
+                    window.told = railside.store.lastKey;
+                    arrived(number);
+                };
+            });
+            const { x, y } = await tab.place('workings/keep');
+            const end = Date.now() + 300 + Math.floor(Math.random() * 900);
+            while (Date.now() < end) {
+                await tab.tapAt(x, y);
+                acknowledged = await tab.page.evaluate(() => window.told);
+            }
+            await browser.kill();
+            browser = await Browser.open(profile, { screen: PHONE });
+            await browser.tab.open(address);
+            const there = await count(browser.tab);
+            check(`kill ${i + 1}: every acknowledged entry is there`, there >= acknowledged, `${there} of ${acknowledged}`);
+            const job = [...(await browser.tab.controls()).keys()].find((one) => one.startsWith('shelf/job/'));
+            check(`kill ${i + 1}: the job is there`, Boolean(job));
+            await browser.tab.tap(job);
+        }
+        console.log(`   ${kills} kills; ${acknowledged} lines acknowledged at the last`);
+        await browser.kill();
+    },
+
+    // The system's keyboard for texts, the hardware's for everything, and the screen for who cannot see it.
+    async words({ address }) {
+        const browser = await onDemo(address, { ...TABLET });
+        const { tab } = browser;
+        await tab.tap('rail/sheet');
+        await tab.reach('sheet/note');
+        await tab.tap('sheet/note');
+        await until('the field', () => tab.page.evaluate(() => document.activeElement.id === 'field'));
+        await tab.page.keyboard.type('Zené r 12 V', { delay: 5 });
+        await tab.page.keyboard.press('Backspace');
+        await tab.page.keyboard.press('Backspace');
+        await tab.page.evaluate(() => { // as a correction of the keyboard arrives: the whole text at once
+            const field = document.getElementById('field');
+            field.value = field.value.replace('Zené r', 'Zener µ');
+            field.dispatchEvent(new InputEvent('input', { inputType: 'insertReplacementText' }));
+        });
+        await tab.settle();
+        check('the text arrives whole', await tab.value('text/line') === 'Zener µ 12', await tab.value('text/line'));
+        await tab.picture(pictures, 'tablet-note');
+        await tab.page.keyboard.press('Enter');
+        await tab.settle();
+        check('Enter writes it down', await tab.page.evaluate(() => document.getElementById('field').hidden));
+
+        // The mirror: what the accessibility tree tells.
+        const { nodes } = await tab.cdp.send('Accessibility.getFullAXTree');
+        const told = nodes.filter((node) => !node.ignored).map((node) => `${node.role?.value}: ${node.name?.value}`);
+        check('the rail of rooms is told', told.some((line) => /^tab: Workings/.test(line)), told.slice(0, 40).join(', '));
+        await tab.page.evaluate(() => document.querySelector('[data-name="rail/workings"]').click());
+        await tab.settle();
+        check('activating one there opens it', (await tab.controls()).has('workings/keep'));
+        await tab.page.keyboard.press('Tab');
+        await tab.settle();
+        const focused = await tab.page.evaluate(() => document.activeElement.dataset.name);
+        check('the focus follows the keyboard', Boolean(focused), focused);
+        const control = [...(await tab.controls()).values()].find((one) => one.focused);
+        check('and is the program\'s own', control && control.name === focused, control && control.name);
+        noErrors(tab);
+        await browser.kill();
+    },
+
     // No camera: said, with the other way; several pictures picked at once; one that is none.
     async pictures({ address }) {
         const browser = await onDemo(address, PHONE, freshProfile(), { camera: false });
@@ -560,42 +524,84 @@ const parts = {
         await browser.kill();
     },
 
-    // The system's keyboard for texts, the hardware's for everything, and the screen for who cannot see it.
-    async words({ address }) {
-        const browser = await onDemo(address, { ...TABLET });
-        const { tab } = browser;
-        await tab.tap('rail/sheet');
-        await tab.reach('sheet/note');
-        await tab.tap('sheet/note');
-        await until('the field', () => tab.page.evaluate(() => document.activeElement.id === 'field'));
-        await tab.page.keyboard.type('Zené r 12 V', { delay: 5 });
-        await tab.page.keyboard.press('Backspace');
-        await tab.page.keyboard.press('Backspace');
-        await tab.page.evaluate(() => { // as a correction of the keyboard arrives: the whole text at once
-            const field = document.getElementById('field');
-            field.value = field.value.replace('Zené r', 'Zener µ');
-            field.dispatchEvent(new InputEvent('input', { inputType: 'insertReplacementText' }));
-        });
-        await tab.settle();
-        check('the text arrives whole', await tab.value('text/line') === 'Zener µ 12', await tab.value('text/line'));
-        await tab.picture(pictures, 'tablet-note');
-        await tab.page.keyboard.press('Enter');
-        await tab.settle();
-        check('Enter writes it down', await tab.page.evaluate(() => document.getElementById('field').hidden));
+    async 'journey-phone'({ address }) { await journey(address, 'phone', PHONE); },
 
-        // The mirror: what the accessibility tree tells.
-        const { nodes } = await tab.cdp.send('Accessibility.getFullAXTree');
-        const told = nodes.filter((node) => !node.ignored).map((node) => `${node.role?.value}: ${node.name?.value}`);
-        check('the rail of rooms is told', told.some((line) => /^tab: Workings/.test(line)), told.slice(0, 40).join(', '));
-        await tab.page.evaluate(() => document.querySelector('[data-name="rail/workings"]').click());
-        await tab.settle();
-        check('activating one there opens it', (await tab.controls()).has('workings/keep'));
-        await tab.page.keyboard.press('Tab');
-        await tab.settle();
-        const focused = await tab.page.evaluate(() => document.activeElement.dataset.name);
-        check('the focus follows the keyboard', Boolean(focused), focused);
-        const control = [...(await tab.controls()).values()].find((one) => one.focused);
-        check('and is the program\'s own', control && control.name === focused, control && control.name);
+    async 'journey-tablet'({ address }) { await journey(address, 'tablet', TABLET); },
+
+    async 'journey-wide'({ address }) { await journey(address, 'wide', WIDE); },
+
+    // 1,000 taps, drags and second fingers on the keypad: each digit once, nothing else.
+    async fingers({ address }) {
+        const browser = await onDemo(address, { ...PHONE, density: 1 }); // a thousand frames are drawn without a GPU
+        const { tab } = browser;
+        await tab.tap('rail/workings');
+        await tab.tap('workings/field/reading');
+        const keys = {};
+        for (const name of '123456789') keys[name] = await tab.place(`keypad/${name}`);
+        keys.clear = await tab.place('keypad/clear');
+        const empty = { x: PHONE.width / 2, y: 12 };
+        // Its own dice: the same fingers in every run.
+        let dice = 12345;
+        const roll = (n) => {
+            dice = (Math.imul(dice, 1103515245) + 12345) >>> 0;
+            return (dice >>> 8) % n;
+        };
+        await tab.tap('keypad/clear');
+        let expected = '';
+        let taps = 0;
+        let drags = 0;
+        let seconds = 0;
+        const wrong = [];
+        const shown = async () => {
+            await tab.settle();
+            const text = (await tab.controls()).get('keypad/typed');
+            return text ? text.value : null;
+        };
+        check('the keypad shows nothing at first', (await shown()) === '', await shown());
+        for (let i = 0; i < 1000; i++) {
+            if (Date.now() > end + 180e3) {
+                untried.push(`fingers from ${i} on`);
+                break;
+            }
+            const what = roll(10);
+            const key = String(1 + roll(9));
+            if (what < 6) {
+                if (expected.length === 4) {
+                    await tab.tapAt(keys.clear.x, keys.clear.y);
+                    expected = '';
+                } else {
+                    await tab.tapAt(keys[key].x, keys[key].y);
+                    expected += key;
+                }
+                taps++;
+            } else if (what < 7) {
+                await tab.tapAt(empty.x, empty.y);
+                taps++;
+            } else if (what < 9) {
+                const from = keys[key];
+                await tab.finger('touchStart', [{ ...from, id: 1 }]);
+                for (let step = 1; step <= 4; step++)
+                    await tab.finger('touchMove', [{ x: from.x + (roll(2) ? 1 : -1) * step, y: from.y - step * 14, id: 1 }]);
+                await tab.finger('touchEnd', []);
+                drags++;
+            } else {
+                const second = keys[String(1 + roll(9))];
+                await tab.finger('touchStart', [{ ...keys[key], id: 1 }]);
+                await tab.finger('touchStart', [{ ...keys[key], id: 1 }, { x: second.x + 9, y: second.y + 9, id: 2 }]);
+                await tab.finger('touchEnd', [{ ...keys[key], id: 1 }]);
+                await tab.finger('touchEnd', []);
+                seconds++;
+            }
+            if (i % 10 === 9 || i === 999) {
+                const text = await shown();
+                if (text !== expected) {
+                    wrong.push(`after ${i + 1}: "${text}" in place of "${expected}"`);
+                    expected = text || '';
+                }
+            }
+        }
+        console.log(`   ${taps} taps, ${drags} drags, ${seconds} second fingers`);
+        check('no ghost and no lost touch', wrong.length === 0, wrong.slice(0, 5).join('; '));
         noErrors(tab);
         await browser.kill();
     },
