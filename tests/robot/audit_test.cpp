@@ -595,7 +595,7 @@ void audit_all(const std::vector<Pass>& passes, int least_looked) {
 TEST_CASE("audit: every control of every room is wide enough, whole and in reach on every "
           "reference screen",
           "[robot][audit]") {
-#ifdef __SANITIZE_ADDRESS__
+#ifdef RAILSIDE_SANITIZED
     // Ten times slower: the left hand's layouts are looked at without sanitizers only.
     audit_all({{Hand::right, 100}}, 6000);
 #else

@@ -259,7 +259,7 @@ TEST_CASE("cycle: a worst level is found in under 0.5 ms", "[core][stage]") {
     const std::chrono::duration<double> each = (std::chrono::steady_clock::now() - start) / k_runs;
     CHECK(sum > 0);
     INFO(each.count());
-#if defined(__SANITIZE_ADDRESS__) || !defined(NDEBUG)
+#if defined(RAILSIDE_SANITIZED) || !defined(NDEBUG)
     CHECK(each.count() < 0.02);
 #else
     CHECK(each.count() < 0.0005);

@@ -227,7 +227,7 @@ TEST_CASE("apart: the decoder has its hands tied before it reads the picture", "
                     ? 1
                     : 0;
     CHECK(open == 0);
-#if !defined(__SANITIZE_ADDRESS__)
+#if !defined(RAILSIDE_SANITIZED)
     for (int i = 0; i < 500 && limit_of("Max address space") == "unlimited"; ++i)
         std::this_thread::sleep_for(std::chrono::milliseconds(2));
     CHECK(limit_of("Max open files") == "0");

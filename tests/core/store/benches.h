@@ -19,7 +19,7 @@
 
 #include <sys/resource.h>
 
-#if defined(__SANITIZE_ADDRESS__)
+#if defined(RAILSIDE_SANITIZED)
 constexpr bool k_sanitized = true;
 #else
 constexpr bool k_sanitized = false;
