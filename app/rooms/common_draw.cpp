@@ -134,6 +134,8 @@ void draw_bars(Ui& ui, Rect frame, const PlotShown& shown) {
         const float y = row.mid_y();
         const float half = std::min(row.height() / 2, ui.mm(1.6f));
         ui.fill({frame.x0, y - ui.mm(0.1f), frame.x1, y + ui.mm(0.1f)}, Ink::faint);
+        const float edge = shown.zoomed ? 0 : ui.mm(1.6f);
+        ui.list().PushClipRect({frame.x0 - edge, frame.y0}, {frame.x1 + edge, frame.y1}, true);
         if (x1 - x0 > ui.mm(1))
             ui.fill({x0, y - half, x1, y + half}, curve_ink(bar.role), 0.6f,
                     bar.role == CurveRole::window ? 0.55f : 0.9f);
@@ -143,6 +145,7 @@ void draw_bars(Ui& ui, Rect frame, const PlotShown& shown) {
         else
             ui.list().AddCircleFilled({(x0 + x1) / 2, y}, half,
                                       ui.theme().colour(curve_ink(bar.role)));
+        ui.list().PopClipRect();
     }
 }
 
@@ -209,10 +212,14 @@ void draw_readout(Ui& ui, Rect frame, const PlotShown& shown) {
 
 } // namespace
 
+float verdict_width(const Ui& ui, std::string_view word, Face face) {
+    return ui.text_width(word, face) + ui.theme().font(face)->FontSize * 0.55f + ui.mm(5.5f);
+}
+
 float draw_verdict(Ui& ui, float x, float y, VerdictState state, std::string_view word, Face face) {
     const float height = ui.theme().pitch(face) + ui.mm(2.2f);
     const float mark = ui.theme().font(face)->FontSize * 0.55f;
-    const float width = ui.text_width(word, face) + mark + ui.mm(5.5f);
+    const float width = verdict_width(ui, word, face);
     const Rect pill{x, y, x + width, y + height};
     ui.fill(pill, verdict_ink(state), height / 2 / ui.mm(1));
     const Rect place{x + ui.mm(2.2f), pill.mid_y() - mark / 2, x + ui.mm(2.2f) + mark,
@@ -299,12 +306,10 @@ void draw_plot(Ui& ui, Rect place, const PlotShown& shown, std::size_t plot, Int
     }
     ui.text(foot, shown.x_title, Face::note, Ink::soft, Align::right);
 
-    if (!lines) {
+    if (lines)
+        draw_lines(ui, frame, shown);
+    else
         draw_bars(ui, frame, shown);
-        ui.figure(name, frame, "plot", "");
-        return;
-    }
-    draw_lines(ui, frame, shown);
     if (shown.cursor >= 0) {
         const float x = frame.x0 + shown.cursor * frame.width();
         ui.fill({x - hair, frame.y0, x + hair, frame.y1}, Ink::ink);

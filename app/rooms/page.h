@@ -71,6 +71,12 @@ struct PageRow {
     std::optional<Intent> does;
     std::vector<PageButton> buttons;
     std::vector<PagePicture> pictures;
+    /// How high page_draw.cpp last drew it, at which width and in which text: a long page need not
+    /// measure what is out of sight again. A page is made anew whenever it changes.
+    struct Drawn {
+        float width = -1, pitch = 0, height = 0;
+    };
+    mutable Drawn drawn = {};
 };
 
 struct Page {

@@ -70,6 +70,18 @@ void draw_buttons(Ui& ui, Rect place, const std::string& page,
     }
 }
 
+/// What a touch on a field or line does.
+void enrol_row(Ui& ui, Rect line, const std::string& page, const PageRow& row, Intents& out) {
+    if (!row.does)
+        return;
+    const bool field = row.kind == RowKind::field;
+    if (ui.area(Name(page, "/", row.name), line, row.label,
+                {.role = field ? ControlRole::field : ControlRole::button,
+                 .selected = row.opened,
+                 .value = row.struck ? std::string_view("struck") : std::string_view(row.value)}))
+        out.push_back(*row.does);
+}
+
 float draw_field(Ui& ui, float x0, float x1, float y, const std::string& page, const PageRow& row,
                  Intents& out) {
     const float arrow = row.does ? ui.mm(4) : 0;
@@ -92,8 +104,7 @@ float draw_field(Ui& ui, float x0, float x1, float y, const std::string& page, c
     if (row.does && ui.pressed(name))
         ui.fill(line, Ink::raised, 1.0f);
     if (row.does) {
-        if (ui.area(name, line, row.label, {.role = ControlRole::field, .value = row.value}))
-            out.push_back(*row.does);
+        enrol_row(ui, line, page, row, out);
         draw_icon(ui, Icon::forward, {x1 - ui.mm(3), line.y0, x1, line.y1}, Ink::soft, 2.6f);
     }
     const Ink ink = row.value.empty() ? Ink::soft : tone_ink(row.tone);
@@ -133,11 +144,7 @@ float draw_line(Ui& ui, float x0, float x1, float y, const std::string& page, co
     if (row.opened || (row.does && ui.pressed(name)))
         ui.fill(line, Ink::raised, 1.0f, 0.6f);
     if (row.does) {
-        if (ui.area(
-                name, line, row.label,
-                {.selected = row.opened,
-                 .value = row.struck ? std::string_view("struck") : std::string_view(row.value)}))
-            out.push_back(*row.does);
+        enrol_row(ui, line, page, row, out);
         draw_icon(ui, row.opened ? Icon::drawer_up : Icon::forward,
                   {x1 - ui.mm(3), line.y0, x1, line.y1}, Ink::soft, 2.6f);
     }
@@ -290,6 +297,24 @@ float draw_row(Ui& ui, float x0, float x1, float y, const std::string& page, con
     return 0;
 }
 
+/// Draws a row, or, where it is out of sight and its height is known, only says that it is there.
+float show_row(Ui& ui, float x0, float x1, float y, const std::string& page, const PageRow& row,
+               const ShotSource& shots, Rect seen, Intents& out) {
+    const bool plain = row.kind == RowKind::field || row.kind == RowKind::line ||
+                       row.kind == RowKind::words || row.kind == RowKind::sides ||
+                       row.kind == RowKind::heading;
+    const float pitch = ui.theme().pitch(Face::note);
+    const bool known = row.drawn.width == x1 - x0 && row.drawn.pitch == pitch;
+    const bool out_of_sight = y + row.drawn.height < seen.y0 || y > seen.y1;
+    if (plain && known && out_of_sight) {
+        enrol_row(ui, {x0, y, x1, y + row.drawn.height - ui.mm(0.4f)}, page, row, out);
+        return row.drawn.height;
+    }
+    const float height = draw_row(ui, x0, x1, y, page, row, shots, seen, out);
+    row.drawn = {x1 - x0, pitch, height};
+    return height;
+}
+
 } // namespace
 
 void draw_head(Ui& ui, Rect place, const Page& page, Intents& out) {
@@ -327,7 +352,7 @@ void draw_page(Ui& ui, Rect body, const Page& page, const ShotSource& shots, Int
     for (const PageRow& row : page.rows) {
         if (!page.follow.empty() && row.name == page.follow)
             ui.scroll_to(page.name, std::max(0.0f, y - content.y0 - ui.mm(12)));
-        y += draw_row(ui, body.x0, x1, y, page.name, row, shots, body, out);
+        y += show_row(ui, body.x0, x1, y, page.name, row, shots, body, out);
     }
     ui.end_scroll(y + ui.mm(2));
 }

@@ -67,6 +67,8 @@ void draw_text_entry(Ui& ui, Rect screen, AppState& state, Intents& out);
 
 [[nodiscard]] Icon room_icon(RoomId room);
 
+/// How wide a verdict is drawn.
+[[nodiscard]] float verdict_width(const Ui& ui, std::string_view word, Face face);
 /// The word, shape and colour of a verdict, as a pill; returns its width.
 float draw_verdict(Ui& ui, float x, float y, VerdictState state, std::string_view word, Face face);
 

@@ -137,6 +137,13 @@ void draw_thumb(Ui& ui, Rect place, const Shot& shot) {
 
 namespace {
 
+/// Room for a label in two lines on each.
+float stages_height(const Ui& ui, int columns) {
+    const int rows = (5 + columns - 1) / columns;
+    const float row = std::max(ui.mm(10), 2 * ui.theme().font(Face::note)->FontSize + ui.mm(1));
+    return static_cast<float>(rows) * row + static_cast<float>(rows - 1) * ui.mm(2);
+}
+
 void draw_stages(Ui& ui, Rect place, PhotoStage now, int columns, Intents& out) {
     const int rows = (5 + columns - 1) / columns;
     for (int i = 0; i < 5; ++i) {
@@ -363,8 +370,7 @@ void draw_photos(Ui& ui, Rect place, const PhotosShown& shown, const AppState& s
         out.push_back(intent::ChooseFile{});
     ui.text_cut(body.cut_top(note, ui.mm(0.6f)), "The next photo shows the unit", Face::note,
                 Ink::soft);
-    draw_stages(ui, body.cut_top(columns == 5 ? ui.mm(10) : ui.mm(22), ui.mm(2)), shown.stage,
-                columns, out);
+    draw_stages(ui, body.cut_top(stages_height(ui, columns), ui.mm(2)), shown.stage, columns, out);
 
     const Rect content = ui.begin_scroll("photos/all", body);
     float y = content.y0;
@@ -432,8 +438,8 @@ void draw_files(Ui& ui, Rect place, const FilesShown& files, const PhotosShown& 
     ui.text_cut(body.cut_top(note, ui.mm(0.5f)), files.folder, Face::note, Ink::soft);
     const int columns = body.width() > ui.mm(84) ? 5 : 3;
     if (files.pictures)
-        draw_stages(ui, body.cut_top(columns == 5 ? ui.mm(10) : ui.mm(22), ui.mm(2)), shown.stage,
-                    columns, out);
+        draw_stages(ui, body.cut_top(stages_height(ui, columns), ui.mm(2)), shown.stage, columns,
+                    out);
     const Rect content = ui.begin_scroll("files/list", body);
     float y = content.y0;
     if (!files.empty.empty())

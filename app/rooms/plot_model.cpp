@@ -113,14 +113,20 @@ Range height_between(const Curves& curves, double low, double high) {
     return yr;
 }
 
-void read_cursor(PlotShown& shown, const Curves& curves, const Range& xr, const AxisScale& xs,
-                 float cursor) {
+/// Puts the cursor there and says where that is, in the axis's own unit.
+double place_cursor(PlotShown& shown, const Range& xr, const AxisScale& xs, float cursor) {
     shown.cursor = cursor;
     const double x = xr.low + cursor * (xr.high - xr.low);
-    shown.at = fmt::format(
-        "{} {}", tick_text(x * xs.factor, std::max(1e-3, (xr.high - xr.low) * xs.factor / 200)),
-        xs.unit);
+    shown.at = tick_text(x * xs.factor, std::max(1e-3, (xr.high - xr.low) * xs.factor / 200));
+    if (!xs.unit.empty())
+        shown.at += " " + xs.unit;
     shown.readout = shown.at;
+    return x;
+}
+
+void read_cursor(PlotShown& shown, const Curves& curves, const Range& xr, const AxisScale& xs,
+                 float cursor) {
+    const double x = place_cursor(shown, xr, xs, cursor);
     for (const Curve* curve : curves) {
         double found[2];
         const int n = values_at(*curve, x, found);
@@ -177,7 +183,27 @@ PlotShown make_lines(const Curves& curves, const PlotView& view) {
     return shown;
 }
 
-PlotShown make_bars(const Outcome& outcome) {
+/// How far each bar is from there.
+void read_bars(PlotShown& shown, const Outcome& outcome, const Range& xr, const AxisScale& xs,
+               float cursor) {
+    const double x = place_cursor(shown, xr, xs, cursor);
+    for (const Curve& curve : outcome.curves) {
+        if (curve.x.values.empty())
+            continue;
+        const auto [low, high] = std::minmax_element(curve.x.values.begin(), curve.x.values.end());
+        PlotReading reading{curve.role, curve.label};
+        if (x < *low)
+            reading.text += fmt::format(": {} higher", print_short(*low - x, curve.x.unit, 3));
+        else if (x > *high)
+            reading.text += fmt::format(": {} lower", print_short(x - *high, curve.x.unit, 3));
+        else
+            reading.text += ": here";
+        shown.readout += " · " + reading.text;
+        shown.readings.push_back(std::move(reading));
+    }
+}
+
+PlotShown make_bars(const Outcome& outcome, const PlotView& view) {
     PlotShown shown;
     Range xr;
     for (const Curve& curve : outcome.curves)
@@ -187,6 +213,9 @@ PlotShown make_bars(const Outcome& outcome) {
     shown.kind = PlotKind::bars;
     xr.low = std::min(0.0, xr.low);
     xr.high = xr.high + std::max((xr.high - xr.low) * 0.08, 1e-9);
+    const double width = xr.high - xr.low;
+    xr = {xr.low + view.from * width, xr.low + view.to * width};
+    shown.zoomed = view.zoomed();
     const Unit unit = outcome.curves.front().x.unit;
     const AxisScale xs = axis_scale(unit, xr);
     shown.x_title = axis_title(outcome.curves.front().x, xs);
@@ -199,6 +228,8 @@ PlotShown make_bars(const Outcome& outcome) {
         bar.value = *low == *high ? print_short(*low, unit, 3) : print_range(*low, *high, unit, 3);
         shown.bars.push_back(std::move(bar));
     }
+    if (view.cursor >= 0 && view.cursor <= 1)
+        read_bars(shown, outcome, xr, xs, view.cursor);
     return shown;
 }
 
@@ -235,7 +266,8 @@ std::vector<PlotShown> make_plots(const Outcome& outcome, std::span<const PlotVi
     if (outcome.curves.empty() || outcome.plot == PlotKind::none)
         return plots;
     if (outcome.plot == PlotKind::bars) {
-        if (PlotShown bars = make_bars(outcome); bars.kind != PlotKind::none)
+        if (PlotShown bars = make_bars(outcome, views.empty() ? PlotView{} : views[0]);
+            bars.kind != PlotKind::none)
             plots.push_back(std::move(bars));
         return plots;
     }

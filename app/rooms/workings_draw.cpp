@@ -181,7 +181,7 @@ float draw_answer(Ui& ui, float x0, float x1, float y, const WorkingsShown& show
         return h + ui.mm(3);
     }
     const float head = ui.theme().font(Face::headline)->FontSize;
-    const float head_width = ui.text_width(shown.headline, Face::headline);
+    const float head_width = std::min(width, ui.text_width(shown.headline, Face::headline));
     ui.figure("workings/headline", {x0, y, x0 + head_width, y + head}, shown.headline_label,
               shown.headline,
               ui.text({x0, y, x1, y + head}, shown.headline, Face::headline, Ink::ink));
@@ -197,8 +197,10 @@ float draw_answer(Ui& ui, float x0, float x1, float y, const WorkingsShown& show
         y += head;
         y += ui.wrapped(x0, y, width, shown.headline_note, Face::note, Ink::soft) + ui.mm(1);
     }
-    const float pill_height = ui.theme().pitch(Face::strong) + ui.mm(2.2f);
-    const float pill = draw_verdict(ui, x0, y, shown.state, shown.word, Face::strong);
+    const Face loud =
+        verdict_width(ui, shown.word, Face::strong) <= width ? Face::strong : Face::note;
+    const float pill_height = ui.theme().pitch(loud) + ui.mm(2.2f);
+    const float pill = draw_verdict(ui, x0, y, shown.state, shown.word, loud);
     ui.figure("workings/verdict", {x0, y, x0 + pill, y + pill_height}, "verdict", shown.word,
               pill > width + 1 ? TextFit::clipped : TextFit::fits);
     const float reason_room = width - pill - ui.mm(2.5f);

@@ -88,6 +88,7 @@ float face_cap_mm(Face face) {
 
 void Theme::build_fonts(float px_per_mm, float text_scale) {
     px_per_mm_ = px_per_mm;
+    text_scale_ = text_scale;
     ImFontAtlas& atlas = *ImGui::GetIO().Fonts;
     atlas.Clear();
     atlas.Flags |= ImFontAtlasFlags_NoMouseCursors;

@@ -63,6 +63,7 @@ class Theme {
 
     [[nodiscard]] float mm(float millimetres) const { return millimetres * px_per_mm_; }
     [[nodiscard]] float px_per_mm() const { return px_per_mm_; }
+    [[nodiscard]] float text_scale() const { return text_scale_; }
     [[nodiscard]] ImFont* font(Face face) const { return fonts_[static_cast<std::size_t>(face)]; }
     /// Line pitch in pixels.
     [[nodiscard]] float pitch(Face face) const;
@@ -72,6 +73,7 @@ class Theme {
   private:
     ThemeKind kind_ = ThemeKind::dark;
     float px_per_mm_ = 6;
+    float text_scale_ = 1;
     std::array<ImFont*, static_cast<std::size_t>(Face::count_)> fonts_{};
 };
 

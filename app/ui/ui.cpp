@@ -398,17 +398,25 @@ TextFit Ui::text(Rect rect, std::string_view text, Face face, Ink ink, Align ali
     if (text.empty())
         return TextFit::fits;
     ImFont* font = theme_.font(face);
-    const float width = text_width(text, face);
+    float size = font->FontSize;
+    float width = text_width(text, face);
+    if (width > rect.width() && theme_.text_scale() > 1) {
+        size = std::max(std::ceil(size / theme_.text_scale()),
+                        std::floor(size * std::max(0.0f, rect.width()) / width));
+        width = font->CalcTextSizeA(size, std::numeric_limits<float>::max(), 0, text.data(),
+                                    end_of(text))
+                    .x;
+    }
     float x = rect.x0;
     if (align == Align::middle)
         x = rect.mid_x() - width / 2;
     else if (align == Align::right)
         x = rect.x1 - width;
-    const float y = rect.mid_y() - font->FontSize / 2;
+    const float y = rect.mid_y() - size / 2;
     if (inks_ != nullptr)
-        note_ink(x, y, width, font->FontSize, text, face, ink);
-    list_->AddText(font, font->FontSize, at(std::round(x), std::round(y)), theme_.colour(ink),
-                   text.data(), end_of(text));
+        note_ink(x, y, width, size, text, face, ink);
+    list_->AddText(font, size, at(std::round(x), std::round(y)), theme_.colour(ink), text.data(),
+                   end_of(text));
     return width > rect.width() + 0.5f ? TextFit::clipped : TextFit::fits;
 }
 
@@ -620,18 +628,19 @@ Touched Ui::button(std::string_view name, Rect rect, std::string_view label,
         return result;
     }
     for (const Face smaller : {face, Face::note}) {
-        const float height = wrapped_height(inner.width(), label, smaller);
         const std::size_t space = label.rfind(' ', label.size() * 2 / 3);
         if (text_width(label, smaller) <= inner.width()) {
             text(inner, label, smaller, ink, Align::middle);
             return result;
         }
-        if (space != std::string_view::npos && height <= rect.height() - mm(1)) {
+        if (space != std::string_view::npos) {
             const std::string_view first = label.substr(0, space);
             const std::string_view second = label.substr(space + 1);
             const float pitch = theme_.font(smaller)->FontSize;
-            if (text_width(first, smaller) <= inner.width() &&
-                text_width(second, smaller) <= inner.width() && 2 * pitch <= rect.height()) {
+            // In the last resort text set larger than usual shrinks to its place.
+            const float most = inner.width() * (smaller == Face::note ? theme_.text_scale() : 1.0f);
+            if (text_width(first, smaller) <= most && text_width(second, smaller) <= most &&
+                2 * pitch <= rect.height() - mm(0.9f)) {
                 text({inner.x0, rect.mid_y() - pitch, inner.x1, rect.mid_y()}, first, smaller, ink,
                      Align::middle);
                 text({inner.x0, rect.mid_y(), inner.x1, rect.mid_y() + pitch}, second, smaller, ink,

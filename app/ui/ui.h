@@ -132,7 +132,8 @@ class Ui {
     [[nodiscard]] ImDrawList& list() { return *list_; }
 
     // Text. One line; too long a text is cut with an ellipsis only where `may_cut`, else the fit
-    // says clipped.
+    // says clipped. Where text is set larger than usual, one that is too long shrinks to its place,
+    // though never below the usual size.
     TextFit text(Rect rect, std::string_view text, Face face, Ink ink, Align align = Align::left);
     /// As text(), but an ellipsis is meant to stand where it ends (a title that is whole
     /// elsewhere).

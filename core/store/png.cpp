@@ -134,7 +134,9 @@ Result<Picture> png_decode(std::span<const std::byte> bytes, int longest,
         stbi_load_from_memory(reinterpret_cast<const stbi_uc*>(bytes.data()),
                               static_cast<int>(bytes.size()), &width, &height, &channels, 4));
     if (pixels == nullptr) {
-        if (std::string_view(stbi_failure_reason()) == "outofmem")
+        // Where the memory for inflating cannot be had no reason is given.
+        const char* const reason = stbi_failure_reason();
+        if (reason == nullptr || std::string_view(reason) == "outofmem")
             return Error{ErrorCode::damaged, std::string(file_name),
                          fmt::format("{} cannot be used: it asks for more memory than a picture "
                                      "may take. Save it smaller, "

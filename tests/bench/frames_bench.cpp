@@ -171,6 +171,7 @@ int run(bool heavy) {
         look("keypad", {intent::PickWorking{"idle"}, intent::OpenField{"reading"}});
         look("photos", {intent::LeaveKeypad{}, intent::GoRoom{RoomId::photos}});
         look("steps", {intent::GoRoom{RoomId::steps}});
+        look("suspects", {intent::GoRoom{RoomId::suspects}});
         look("handover", {intent::GoRoom{RoomId::handover}});
         look("shelf", {intent::GoRoom{RoomId::shelf}});
         look("bench", {intent::ShowBench{BenchPart::instruments}});

@@ -9,13 +9,15 @@ which=${1:-all}
 out=$root/.build/bench
 mkdir -p "$out"
 
+# As both commands build it.
+build() { sh "$root/app/setup/build.sh" release "$1" -DRAILSIDE_TESTS=ON -DRAILSIDE_UNITY=ON; }
 say() { printf 'bench: %s\n' "$*"; }
 
 sh "$root/app/setup/packages.sh" test
 if [ "$which" = frames ]; then
     sh "$root/app/setup/sources.sh" || true
-    sh "$root/app/setup/build.sh" release frames_bench -DRAILSIDE_TESTS=ON
-    sh "$root/app/setup/build.sh" release railside-decoder -DRAILSIDE_TESTS=ON
+    build frames_bench
+    build railside-decoder
     export RAILSIDE_DECODER="$root/.build/release/app/railside-decoder"
     for job in demo heavy; do "$root/.build/release/tests/bench/frames_bench" "$job"; done
     exit 0
@@ -27,7 +29,7 @@ fi
 sh "$root/app/setup/sources.sh" || true
 
 run() {
-    sh "$root/app/setup/build.sh" release "$1_bench" -DRAILSIDE_TESTS=ON
+    build "$1_bench"
     "$root/.build/release/tests/bench/$1_bench" --benchmark_out="$out/$1.json" --benchmark_out_format=json
 }
 
@@ -51,7 +53,7 @@ case $which in
 esac
 case $which in
     all | record)
-        sh "$root/app/setup/build.sh" release railside -DRAILSIDE_TESTS=ON
+        build railside
         make_bench() { # JOBS PHOTOS
             [ -d "$out/jobs_$1" ] && return
             rm -rf "$out/making"

@@ -116,3 +116,28 @@ TEST_CASE("plot: curves on other axes are pictures of their own, and one that co
     REQUIRE(plots[1].readings.size() == 1);
     CHECK(plots[1].readings[0].text == "load line 1.5\u2009A and 3.5\u2009A");
 }
+
+TEST_CASE("plot: bars are read at the finger and brought closer as curves are", "[app][rooms]") {
+    Outcome outcome;
+    outcome.plot = PlotKind::bars;
+    outcome.curves.push_back(
+        {"window", "allowed", CurveRole::window, {"Gain", Unit::ratio, {40, 100}}, {}});
+    outcome.curves.push_back({"read", "read", CurveRole::point, {"Gain", Unit::ratio, {30}}, {}});
+    const PlotView whole[] = {{0.5f}};
+    const auto plots = make_plots(outcome, whole);
+    REQUIRE(plots.size() == 1);
+    REQUIRE(plots[0].bars.size() == 2);
+    // From 0 to 108: 54 is inside the window, 24 above what was read.
+    CHECK(plots[0].at == "54.0");
+    REQUIRE(plots[0].readings.size() == 2);
+    CHECK(plots[0].readings[0].text == "allowed: here");
+    CHECK(plots[0].readings[1].text == "read: 24 lower");
+    const PlotView left[] = {{0.1f}};
+    CHECK(make_plots(outcome, left)[0].readings[0].text == "allowed: 29.2 higher");
+
+    const PlotView half[] = {{-1, 0, 0.5f}};
+    const auto closer = make_plots(outcome, half);
+    CHECK(closer[0].zoomed);
+    CHECK(near(closer[0].bars[1].low, 2 * plots[0].bars[1].low, 1e-5));
+    CHECK(closer[0].bars[0].high > 1); // beyond what is in view
+}
