@@ -119,6 +119,7 @@ std::vector<SheetView> sheet_views() {
     views.push_back({"Beside", {"keypad/leave", "?beside/open", "?beside/handle", "beside/kept"}});
     views.push_back({"Photos", {"?beside/close", "?beside/handle", "rail/photos"}});
     views.push_back({"Steps", {"rail/steps"}});
+    views.push_back({"Suspects", {"rail/suspects"}});
     views.push_back({"Handover", {"rail/sheet", "?sheet/part/unit", "sheet/handover"}});
     views.push_back({"Shelf", {"header/job"}});
     views.push_back({"Bench", {"shelf/bench"}});

@@ -313,7 +313,17 @@ void draw_plot(Ui& ui, Rect place, const PlotShown& shown, std::size_t plot, Int
     if (shown.cursor >= 0) {
         const float x = frame.x0 + shown.cursor * frame.width();
         ui.fill({x - hair, frame.y0, x + hair, frame.y1}, Ink::ink);
-        draw_readout(ui, frame, shown);
+        if (lines) {
+            draw_readout(ui, frame, shown);
+        } else {
+            // Each bar says itself how far it is; below stands where the finger is.
+            const float half = ui.text_width(shown.at, Face::strong) / 2 + ui.mm(1);
+            const float mid =
+                std::clamp(x, place.x0 + half, std::max(place.x0 + half, foot.x1 - half));
+            ui.fill({mid - half, foot.y0, mid + half, foot.y1}, Ink::pane);
+            ui.text({mid - half, foot.y0, mid + half, foot.y1}, shown.at, Face::strong, Ink::ink,
+                    Align::middle);
+        }
     }
     const Dragged drag = ui.drag_area(name, frame, "plot", ControlRole::plot, shown.readout);
     const float width = std::max(1.0f, frame.width());

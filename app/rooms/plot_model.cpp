@@ -183,24 +183,13 @@ PlotShown make_lines(const Curves& curves, const PlotView& view) {
     return shown;
 }
 
-/// How far each bar is from there.
-void read_bars(PlotShown& shown, const Outcome& outcome, const Range& xr, const AxisScale& xs,
-               float cursor) {
-    const double x = place_cursor(shown, xr, xs, cursor);
-    for (const Curve& curve : outcome.curves) {
-        if (curve.x.values.empty())
-            continue;
-        const auto [low, high] = std::minmax_element(curve.x.values.begin(), curve.x.values.end());
-        PlotReading reading{curve.role, curve.label};
-        if (x < *low)
-            reading.text += fmt::format(": {} higher", print_short(*low - x, curve.x.unit, 3));
-        else if (x > *high)
-            reading.text += fmt::format(": {} lower", print_short(x - *high, curve.x.unit, 3));
-        else
-            reading.text += ": here";
-        shown.readout += " · " + reading.text;
-        shown.readings.push_back(std::move(reading));
-    }
+/// How far a bar is from there.
+std::string way_to(double low, double high, double x, Unit unit) {
+    if (x < low)
+        return fmt::format("{} higher", print_short(low - x, unit, 3));
+    if (x > high)
+        return fmt::format("{} lower", print_short(x - high, unit, 3));
+    return "here";
 }
 
 PlotShown make_bars(const Outcome& outcome, const PlotView& view) {
@@ -220,16 +209,22 @@ PlotShown make_bars(const Outcome& outcome, const PlotView& view) {
     const AxisScale xs = axis_scale(unit, xr);
     shown.x_title = axis_title(outcome.curves.front().x, xs);
     shown.x_ticks = make_ticks(xr, xs, 6);
+    const bool read = view.cursor >= 0 && view.cursor <= 1;
+    const double at = read ? place_cursor(shown, xr, xs, view.cursor) : 0;
     for (const Curve& curve : outcome.curves) {
         if (curve.x.values.empty())
             continue;
         const auto [low, high] = std::minmax_element(curve.x.values.begin(), curve.x.values.end());
         PlotBar bar{curve.label, curve.role, xr.part(*low), xr.part(*high), {}};
         bar.value = *low == *high ? print_short(*low, unit, 3) : print_range(*low, *high, unit, 3);
+        if (read) {
+            const std::string way = way_to(*low, *high, at, unit);
+            bar.value += " · " + way;
+            shown.readings.push_back({curve.role, fmt::format("{}: {}", curve.label, way)});
+            shown.readout += " · " + shown.readings.back().text;
+        }
         shown.bars.push_back(std::move(bar));
     }
-    if (view.cursor >= 0 && view.cursor <= 1)
-        read_bars(shown, outcome, xr, xs, view.cursor);
     return shown;
 }
 

@@ -28,7 +28,7 @@ struct PlotBar {
     CurveRole role = CurveRole::window;
     float low = 0; // 0..1; for a point or a limit both are the same
     float high = 0;
-    std::string value; // "55 to 160"
+    std::string value; // "55 to 160", and at the cursor how far it is: "55 to 160 · 12 higher"
 };
 
 /// How one plot is looked at.
