@@ -32,6 +32,7 @@ enum class Complaint {
     distorted,
     breaks_up_plus, // told of one half: the peaks that point up are cut
     breaks_up_minus,
+    hum, // mostly of what the circuit does not show: reservoirs, rectifier, ground wiring
 };
 [[nodiscard]] std::string_view complaint_key(Complaint complaint); // "breaks_up"
 [[nodiscard]] std::string_view complaint_words(Complaint complaint);

@@ -220,6 +220,8 @@ std::vector<Evidence> complaints_of(const AnswerRow& row) {
     tell(Complaint::rough, has_word(symptom, "crossover_notch"));
     tell(Complaint::weak, has_word(symptom, "gain_wrong"));
     tell(Complaint::distorted, has_word(symptom, "distorted"));
+    if (has_word(symptom, "hum"))
+        tell(Complaint::hum, true);
     return told;
 }
 

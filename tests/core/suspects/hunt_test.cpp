@@ -76,6 +76,22 @@ TEST_CASE("hunt: readings nothing in the list explains bring up something else",
     CHECK(low_power_hunt().rank(evidence).front().name == "something else");
 }
 
+TEST_CASE("hunt: hum speaks for what is not in the list, and readings outweigh it",
+          "[core][suspects]") {
+    const Evidence hum{"", "complaint/hum", 1.0, std::nullopt, false};
+    const auto rest = [](const std::vector<Evidence>& evidence) {
+        return probability(low_power_hunt().rank(evidence), "something else");
+    };
+    CHECK(rest({hum}) > 4 * rest({}));
+    Evidence denied = hum;
+    denied.value = 0.0;
+    CHECK(rest({denied}) < rest({}));
+    // An amplifier that also pushes half its rail out has more than that.
+    const std::vector<Evidence> broken{hum, reading("limited/offset", 6),
+                                       reading("limited/i_plus", 0.4)};
+    CHECK(low_power_hunt().rank(broken).front().name != "something else");
+}
+
 TEST_CASE("hunt: fitted by an earlier shop is a prior, not a proof", "[core][suspects]") {
     const double before = probability(low_power_hunt().rank({}), "rt");
     const double after = probability(
