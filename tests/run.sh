@@ -82,6 +82,7 @@ sanitized_tests() {
 check packages sh "$setup/packages.sh" all || true
 sh "$setup/sources.sh" || true
 check format sh "$setup/format.sh" || true
+check words sh "$setup/words.sh" check || true
 if check build sh "$setup/build.sh" release all -DRAILSIDE_TESTS=ON -DRAILSIDE_UNITY=ON; then
     check walls run_tests release -L walls || true
     check tests run_tests release || true

@@ -4,8 +4,10 @@
 #include "app/rooms/demo_job.h"
 #include "core/quantity/refusal.h"
 #include "core/store/disk.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
+#include <iostream>
 
 #include <cerrno>
 #include <chrono>
@@ -61,7 +63,27 @@ bool holds_bench(const fs::path& folder) {
     return fs::exists(folder / "bench.db", error);
 }
 
+Result<Done> speak_as(const fs::path& folder) {
+    constexpr std::size_t k_most_bytes = 4'000'000;
+    const fs::path file = folder / "words.po";
+    std::error_code none;
+    if (!fs::exists(file, none))
+        return Done{};
+    const auto bytes = read_whole(file, k_most_bytes);
+    if (!bytes)
+        return bytes.error();
+    auto catalogue = Catalogue::read({reinterpret_cast<const char*>(bytes->data()), bytes->size()},
+                                     file.string());
+    if (!catalogue)
+        return catalogue.error();
+    set_catalogue(std::make_shared<const Catalogue>(std::move(catalogue).value()));
+    return Done{};
+}
+
 Result<BenchInUse> BenchInUse::open(const fs::path& folder) {
+    // Words that cannot be used keep nobody from the bench.
+    if (const auto spoken = speak_as(folder); !spoken)
+        std::cerr << spoken.error().message << "\n";
     auto bench = Bench::open(folder, system_surroundings());
     if (!bench)
         return bench.error();

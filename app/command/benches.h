@@ -26,6 +26,10 @@ namespace railside {
 /// Whether a bench was ever made there.
 [[nodiscard]] bool holds_bench(const std::filesystem::path& folder);
 
+/// From here on the program speaks by that folder's words.po, where there is one. Errors: those of
+/// read_whole and Catalogue::read.
+[[nodiscard]] Result<Done> speak_as(const std::filesystem::path& folder);
+
 /// A bench held open for a command.
 class BenchInUse {
   public:

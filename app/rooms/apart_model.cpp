@@ -1,4 +1,5 @@
 #include "app/rooms/apart_model.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -101,9 +102,7 @@ Page make_apart(const AppState& state, const Job& job) {
         row.kind = RowKind::line;
         row.name = "line/" + first.item;
         row.label = line.off() > 1 ? fmt::format("{} × {}", line.off(), first.what) : first.what;
-        row.value = left == 0            ? "back"
-                    : left == line.off() ? "off"
-                                         : fmt::format("{} still off", left);
+        row.value = left == 0 ? "back" : left == line.off() ? "off" : worded("{} still off", left);
         row.tone = left == 0 ? Tone::good : Tone::edge;
         row.more = first.where;
         if (first.channel != Channel::none)
@@ -111,7 +110,7 @@ Page make_apart(const AppState& state, const Job& job) {
                 fmt::format("{}{}", row.more.empty() ? "" : ", ", channel_label(first.channel));
         for (const ReassemblyLine& item : line.items)
             if (item.over > 0)
-                row.note = fmt::format("{} more went back than came off: count again.", item.over);
+                row.note = worded("{} more went back than came off: count again.", item.over);
         row.opened = state.apart_line == first.item;
         row.does = intent::OpenApart{row.opened ? std::string() : first.item};
         const bool opened = row.opened;
@@ -120,8 +119,7 @@ Page make_apart(const AppState& state, const Job& job) {
             continue;
         std::vector<PageButton> buttons;
         if (left > 0) {
-            buttons.push_back({"all",
-                               left == 1 ? "It is back" : fmt::format("All {} are back", left),
+            buttons.push_back({"all", left == 1 ? "It is back" : worded("All {} are back", left),
                                intent::PutBack{first.item, left}, ButtonKind::primary});
             if (left > 1)
                 buttons.push_back({"one", "One is back", intent::PutBack{first.item, 1}});

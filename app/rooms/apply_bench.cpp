@@ -2,6 +2,7 @@
 
 #include "app/rooms/apply.h"
 #include "app/rooms/bench_model.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -120,7 +121,7 @@ void RailsideProgram::Apply::operator()(const intent::KeepList&) {
     if (!program.append_book(EntryKind::list_text, list_text_body(list.key, text)))
         return;
     program.say(AppState::MessageTone::kept,
-                fmt::format("{} is kept. Jobs that take it up from now on have it so.", list.name));
+                worded("{} is kept. Jobs that take it up from now on have it so.", list.name));
     state.list_draft.reset();
 }
 

@@ -1,6 +1,7 @@
 // The handover: what is missing, what the report shows, its files, and handing back.
 
 #include "app/rooms/apply.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -116,8 +117,8 @@ void RailsideProgram::Apply::operator()(const intent::HandBack&) {
     if (barring != all.end()) {
         state.missing_item = barring->key;
         program.say(AppState::MessageTone::refused,
-                    fmt::format("It is not handed back: {} Mend it, or let it pass with a reason.",
-                                barring->sentence));
+                    worded("It is not handed back: {} Mend it, or let it pass with a reason.",
+                           barring->sentence));
         return;
     }
     if (program.append(EntryKind::job,

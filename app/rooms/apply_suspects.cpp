@@ -5,6 +5,7 @@
 #include "app/rooms/suspects_model.h"
 #include "core/circuit/netlist.h"
 #include "core/suspects/usual.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -29,11 +30,11 @@ Result<std::string> file_text(const std::filesystem::path& path) {
     text << file.rdbuf();
     if (!file)
         return Error{ErrorCode::not_found, "circuit",
-                     fmt::format("{} cannot be read.", path.filename().string())};
+                     worded("{} cannot be read.", path.filename().string())};
     if (text.str().size() > k_longest_text)
         return Error{ErrorCode::out_of_range, "circuit",
-                     fmt::format("{} has {} bytes; a circuit's text may have up to {}.",
-                                 path.filename().string(), text.str().size(), k_longest_text)};
+                     worded("{} has {} bytes; a circuit's text may have up to {}.",
+                            path.filename().string(), text.str().size(), k_longest_text)};
     return text.str();
 }
 
@@ -162,7 +163,7 @@ void RailsideProgram::take_circuit(CircuitRecord circuit) {
             return;
         }
     if (append(EntryKind::circuit, circuit_body(circuit)))
-        say(AppState::MessageTone::kept, fmt::format("The circuit is kept: {}.", circuit.name));
+        say(AppState::MessageTone::kept, worded("The circuit is kept: {}.", circuit.name));
 }
 
 void RailsideProgram::import_circuit(const std::filesystem::path& path) {

@@ -1,6 +1,7 @@
 // The Workings room.
 
 #include "app/rooms/apply.h"
+#include "core/words/words.h"
 #include "core/working/json.h"
 
 #include <fmt/format.h>
@@ -104,8 +105,8 @@ void RailsideProgram::keep_working() {
     if (const KeptWorking* before = job_.last_kept(working->key, state_.channel))
         kept.replaces = before->source.entry;
     if (append(EntryKind::working, kept_body(kept)))
-        say(AppState::MessageTone::kept, fmt::format("{} is kept with the {} channel.",
-                                                     working->name, channel_label(state_.channel)));
+        say(AppState::MessageTone::kept, worded("{} is kept with the {} channel.", working->name,
+                                                channel_label(state_.channel)));
 }
 
 } // namespace railside

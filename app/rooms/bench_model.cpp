@@ -2,6 +2,7 @@
 
 #include "core/device/drawer.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -20,21 +21,21 @@ std::string summary(const Instrument& instrument) {
     switch (instrument.type) {
     case InstrumentType::meter: {
         const auto volts = instrument.accuracy_for(ReadingKind::volts);
-        return volts ? "volts " + print_accuracy(*volts) : "no accuracy stated";
+        return volts ? worded("volts {}", print_accuracy(*volts)) : "no accuracy stated";
     }
     case InstrumentType::ohmmeter: {
         std::string words =
-            print_short(instrument.battery_v, Unit::volt, 3) + " battery; mid-scale";
+            worded("{} battery; mid-scale", print_short(instrument.battery_v, Unit::volt, 3));
         for (std::size_t i = 0; i < instrument.ranges.size(); ++i)
             words += (i == 0 ? " " : ", ") +
                      print_short(instrument.ranges[i].mid_scale_ohm, Unit::ohm, 3);
         return words;
     }
     case InstrumentType::gain_tester:
-        return "tests at " + print_short(instrument.test_a, Unit::ampere, 3);
+        return worded("tests at {}", print_short(instrument.test_a, Unit::ampere, 3));
     case InstrumentType::lamp:
-        return fmt::format("{} at {}", print_short(instrument.power_w, Unit::watt, 3),
-                           print_short(instrument.volts_v, Unit::volt, 3));
+        return worded("{} at {}", print_short(instrument.power_w, Unit::watt, 3),
+                      print_short(instrument.volts_v, Unit::volt, 3));
     case InstrumentType::other:
         break;
     }
@@ -109,7 +110,7 @@ Page one_instrument(const Instrument& instrument) {
         value("arc_error", "The needle may be off by", instrument.arc_error, Unit::percent);
         for (std::size_t i = 0; i < instrument.ranges.size(); ++i) {
             const OhmRange& range = instrument.ranges[i];
-            page.rows.push_back(heading_row(fmt::format("Range {}", range.name)));
+            page.rows.push_back(heading_row(worded("Range {}", range.name)));
             value(fmt::format("range/{}/mid_scale_ohm", i), "Middle of the arc",
                   range.mid_scale_ohm, Unit::ohm);
             value(fmt::format("range/{}/battery_v", i), "Its own battery", range.battery_v,
@@ -182,7 +183,7 @@ Page draft_step(const ListDraft& draft) {
     const ListStep& step = draft.list.steps[static_cast<std::size_t>(draft.step)];
     Page page;
     page.name = "draft/step";
-    page.title = fmt::format("Step {} of {}", draft.step + 1, draft.list.steps.size());
+    page.title = worded("Step {} of {}", draft.step + 1, draft.list.steps.size());
     page.back = intent::OpenDraftStep{-1};
     page.rows.push_back(text_row("text", "What to do", step.text, "draftstep/text"));
     page.rows.push_back(
@@ -248,8 +249,8 @@ Page draft_list(const ListDraft& draft) {
         row.name = fmt::format("step/{}", i);
         row.label = step.text.empty() ? "(nothing written)" : step.text;
         row.more = step.kind == StepKind::reading
-                       ? fmt::format("reading, {} to {} {}", step.low_text, step.high_text,
-                                     unit_info(step.unit).symbol)
+                       ? worded("reading, {} to {} {}", step.low_text, step.high_text,
+                                unit_info(step.unit).symbol)
                    : step.kind == StepKind::choice ? "one of words"
                    : step.kind == StepKind::photo  ? "photo"
                                                    : "";
@@ -280,7 +281,7 @@ Page make_lists(const BenchBook& book, std::span<const StepList> delivered) {
         row.kind = RowKind::line;
         row.name = "list/" + list.key;
         row.label = own ? own->list.name : list.name;
-        row.value = fmt::format("{} steps", own ? own->list.steps.size() : list.steps.size());
+        row.value = worded("{} steps", own ? own->list.steps.size() : list.steps.size());
         row.tone = Tone::soft;
         if (own)
             row.note = "changed by this bench";
@@ -301,7 +302,7 @@ Page make_lists(const BenchBook& book, std::span<const StepList> delivered) {
         PageRow row = value_row("minutes/" + lines[i].name, std::string(lines[i].label),
                                 fmt::format("{:g}", lines[i].minutes), "minutes/" + lines[i].name);
         if (lines[i].minutes != delivered_lines[i].minutes) {
-            row.note = fmt::format("it came as {:g}", delivered_lines[i].minutes);
+            row.note = worded("it came as {:g}", delivered_lines[i].minutes);
             row.note_tone = Tone::soft;
         }
         page.rows.push_back(std::move(row));

@@ -3,6 +3,7 @@
 #include "core/store/disk.h"
 #include "core/store/image.h"
 #include "core/store/resize.h"
+#include "core/words/words.h"
 
 #include "fonts.h"
 
@@ -92,9 +93,8 @@ Result<Done> write_report(Bench& bench, const Job& job, const BenchBook& book,
                           const ReportProgress& progress) {
     std::error_code error;
     if (fs::is_directory(file, error))
-        return Error{
-            ErrorCode::refused, file.string(),
-            fmt::format("{} is a folder; a report needs the name of a file.", file.string())};
+        return Error{ErrorCode::refused, file.string(),
+                     worded("{} is a folder; a report needs the name of a file.", file.string())};
     fs::path draft = file;
     draft += ".part";
     std::ofstream out(draft, std::ios::binary | std::ios::trunc);
@@ -102,9 +102,8 @@ Result<Done> write_report(Bench& bench, const Job& job, const BenchBook& book,
         const int why = errno;
         out.close();
         fs::remove(draft, error);
-        return Error{
-            ErrorCode::failed, file.string(),
-            fmt::format("{} could not be written: {}.", file.string(), system_reason(why))};
+        return Error{ErrorCode::failed, file.string(),
+                     worded("{} could not be written: {}.", file.string(), system_reason(why))};
     };
     if (!out)
         return failed();
@@ -130,9 +129,9 @@ Result<Done> write_report(Bench& bench, const Job& job, const BenchBook& book,
     if (error) {
         std::error_code ignored;
         fs::remove(draft, ignored);
-        return Error{ErrorCode::failed, file.string(),
-                     fmt::format("{} could not be written: {}.", file.string(),
-                                 system_reason(error.value()))};
+        return Error{
+            ErrorCode::failed, file.string(),
+            worded("{} could not be written: {}.", file.string(), system_reason(error.value()))};
     }
     return Done{};
 }

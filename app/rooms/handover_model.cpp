@@ -1,6 +1,7 @@
 #include "app/rooms/handover_model.h"
 
 #include "app/rooms/money_model.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -57,7 +58,7 @@ Page missing_page(const AppState& state, const Job& job, const Report& report) {
     if (is_back(job))
         page.rows.push_back(words_row("The unit is handed back.", Tone::good));
     if (barring > 0)
-        page.rows.push_back(caution_row(fmt::format(
+        page.rows.push_back(caution_row(worded(
             "{} {} handing it back. Mend each, or let it pass with a reason, which the report "
             "then says.",
             barring, barring == 1 ? "thing bars" : "things bar")));
@@ -73,7 +74,7 @@ Page missing_page(const AppState& state, const Job& job, const Report& report) {
         row.value = one.reason.empty() ? "bars" : "let pass";
         row.tone = one.reason.empty() ? Tone::bad : Tone::edge;
         if (!one.reason.empty())
-            row.more = "Let pass: " + one.reason;
+            row.more = worded("Let pass: {}", one.reason);
         row.opened = state.missing_item == one.key;
         row.does = intent::OpenMissing{row.opened ? std::string() : one.key};
         const bool opened = row.opened;
@@ -107,7 +108,7 @@ Page words_page(const Job& job) {
                                const std::string& sheet) {
         PageRow row = text_row(name, std::move(label), written, "closing/" + name);
         if (written.empty() && !sheet.empty())
-            row.more = "As on the sheet: " + sheet;
+            row.more = worded("As on the sheet: {}", sheet);
         page.rows.push_back(std::move(row));
     };
     otherwise("symptom", "The symptom", closing.symptom, job.sheet.complaint);
@@ -145,13 +146,13 @@ Page photos_page(const Job& job, const Report& report) {
                 return one.photo.source.entry == photo.source.entry;
             }))
             add(out, photo, false);
-    page.rows.push_back(heading_row(fmt::format("In the report: {}", in.pictures.size())));
+    page.rows.push_back(heading_row(worded("In the report: {}", in.pictures.size())));
     page.rows.push_back(in.pictures.empty() ? words_row("None. A touch on one below takes it in.")
                                             : words_row("In this order. A touch leaves one out."));
     if (!in.pictures.empty())
         page.rows.push_back(std::move(in));
     if (!out.pictures.empty()) {
-        page.rows.push_back(heading_row(fmt::format("Left out: {}", out.pictures.size())));
+        page.rows.push_back(heading_row(worded("Left out: {}", out.pictures.size())));
         page.rows.push_back(words_row("A touch takes one in, as the last."));
         page.rows.push_back(std::move(out));
     }
@@ -179,7 +180,7 @@ Page one_wanting(const WantingRecord& wanting, const Job& job) {
                                   target + "parts"));
     page.rows.push_back(
         value_row("minutes", "Work",
-                  wanting.minutes > 0 ? fmt::format("{:g} min", wanting.minutes) : std::string(),
+                  wanting.minutes > 0 ? worded("{:g} min", wanting.minutes) : std::string(),
                   target + "minutes"));
     PickList positions{target + "position", "Which position it is about", wanting.position, {}};
     positions.words.emplace_back("", "none in particular");
@@ -222,13 +223,12 @@ Page wanting_page(const AppState& state, const Job& job, const Report& report) {
     if (money.limit > 0)
         page.rows.push_back(words_row(
             money.left >= 0
-                ? fmt::format("{} are left of the limit.", print_money(money.left, money.currency))
-                : fmt::format("The limit is passed by {}.",
-                              print_money(-money.left, money.currency))));
+                ? worded("{} are left of the limit.", print_money(money.left, money.currency))
+                : worded("The limit is passed by {}.", print_money(-money.left, money.currency))));
     for (const ReportWanting& one : report.wanting) {
         PageRow row = wanting_row(one, money.currency);
         if (one.priced) {
-            row.note = fmt::format("With those above {}", print_money(one.running, money.currency));
+            row.note = worded("With those above {}", print_money(one.running, money.currency));
             if (money.limit > 0)
                 row.note += one.within ? ", within what is left" : ", past what is left";
             row.note_tone = money.limit <= 0 ? Tone::soft : one.within ? Tone::good : Tone::edge;
@@ -273,7 +273,7 @@ Page write_page(const AppState& state, const HandoverFacts& facts) {
         row.kind = RowKind::gauge;
         row.name = "progress";
         row.label = facts.stopping ? "Stopping" : "Writing";
-        row.value = facts.of > 0 ? fmt::format("{} of {}", facts.done, facts.of) : "begun";
+        row.value = facts.of > 0 ? worded("{} of {}", facts.done, facts.of) : "begun";
         row.part = facts.of > 0 ? static_cast<float>(facts.done) / static_cast<float>(facts.of) : 0;
         page.rows.push_back(std::move(row));
         page.rows.push_back(words_row(facts.writing));
@@ -296,7 +296,7 @@ Page write_page(const AppState& state, const HandoverFacts& facts) {
                  {"html", "Web page", intent::WriteReport{ReportForm::html}},
                  {"text", "Text", intent::WriteReport{ReportForm::text}}};
     if (!state.report_written.empty()) {
-        page.rows.push_back(words_row("Written last: " + state.report_written));
+        page.rows.push_back(words_row(worded("Written last: {}", state.report_written)));
         if (!facts.open_label.empty())
             page.rows.push_back(buttons_row({{"open", facts.open_label, intent::OpenReport{}}}));
     }

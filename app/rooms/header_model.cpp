@@ -3,6 +3,7 @@
 #include "core/job/json_text.h"
 #include "core/job/money.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -80,8 +81,8 @@ HeaderShown make_header(const AppState& state, const Job& job, const Clock& cloc
     shown.short_title = sheet.model.empty() ? shown.title : sheet.model;
     shown.complaint = sheet.complaint;
     if (const Money money = money_of(job); money.limit > 0) {
-        shown.money = fmt::format("{} of {}", print_money(money.total, {}),
-                                  print_money(money.limit, money.currency));
+        shown.money = worded("{} of {}", print_money(money.total, {}),
+                             print_money(money.limit, money.currency));
         shown.money_part = static_cast<float>(std::clamp(money.total / money.limit, 0.0, 1.0));
         shown.money_high = money.state == MoneyState::near || money.state == MoneyState::reached;
     }
@@ -93,11 +94,10 @@ HeaderShown make_header(const AppState& state, const Job& job, const Clock& cloc
         return std::count_if(records.begin(), records.end(),
                              [](const auto& r) { return r.source.standing == Standing::valid; });
     };
-    shown.photos_label = fmt::format("Photos {}", valid(job.photos));
-    shown.kept_label = fmt::format("Kept {}", valid(job.kept));
+    shown.photos_label = worded("Photos {}", valid(job.photos));
+    shown.kept_label = worded("Kept {}", valid(job.kept));
     const ListRecord* list = open_list(state, job);
-    shown.steps_label =
-        list ? fmt::format("Steps {} of {}", list->done(), list->steps.size()) : "Steps";
+    shown.steps_label = list ? worded("Steps {} of {}", list->done(), list->steps.size()) : "Steps";
     return shown;
 }
 

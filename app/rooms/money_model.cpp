@@ -1,4 +1,5 @@
 #include "app/rooms/money_model.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -22,9 +23,9 @@ Tone money_tone(MoneyState state) {
 std::string minutes_text(double minutes) {
     const auto whole = static_cast<long long>(minutes + 0.5);
     if (whole < 60)
-        return fmt::format("{} min", whole);
+        return worded("{} min", whole);
     return whole % 60 == 0 ? fmt::format("{} h", whole / 60)
-                           : fmt::format("{} h {} min", whole / 60, whole % 60);
+                           : worded("{} h {} min", whole / 60, whole % 60);
 }
 
 Page cost_page(const CostDraft& draft, const Sheet& sheet) {
@@ -41,7 +42,7 @@ Page cost_page(const CostDraft& draft, const Sheet& sheet) {
         value_row("count", "How many", fmt::format("{}", draft.count), "cost/count"));
     if (!draft.each_text.empty())
         page.rows.push_back(words_row(
-            fmt::format("Together {}", print_money(draft.each * draft.count, sheet.currency))));
+            worded("Together {}", print_money(draft.each * draft.count, sheet.currency))));
     if (draft.what.empty() || draft.each_text.empty())
         page.rows.push_back(words_row("Say what part it is and what one costs (0 for one from the "
                                       "drawer that is not charged)."));
@@ -57,8 +58,8 @@ PageRow money_gauge(const Money& money) {
     row.kind = RowKind::gauge;
     row.name = "money";
     row.label = money.limit > 0 ? "Spent of the agreed limit" : "Spent; no limit agreed";
-    row.value = money.limit > 0 ? fmt::format("{} of {}", print_money(money.total, {}),
-                                              print_money(money.limit, money.currency))
+    row.value = money.limit > 0 ? worded("{} of {}", print_money(money.total, {}),
+                                         print_money(money.limit, money.currency))
                                 : print_money(money.total, money.currency);
     row.part = money.limit > 0 ? static_cast<float>(money.total / money.limit) : 0;
     row.tone = money_tone(money.state);
@@ -112,8 +113,7 @@ Page make_money(const AppState& state, const Job& job, const Clock& clock) {
         page.rows.push_back(std::move(row));
     };
     sum("Parts", print_money(money.parts, money.currency));
-    sum(fmt::format("Work, {}", minutes_text(money.minutes)),
-        print_money(money.work, money.currency));
+    sum(worded("Work, {}", minutes_text(money.minutes)), print_money(money.work, money.currency));
     bool any = false;
     for (auto it = job.costs.rbegin(); it != job.costs.rend(); ++it) {
         const CostRecord& cost = *it;

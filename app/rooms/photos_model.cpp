@@ -1,6 +1,7 @@
 #include "app/rooms/photos_model.h"
 
 #include "app/rooms/positions_model.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -125,8 +126,8 @@ Page about_page(const AppState& state, const Job& job, const PhotoRecord& photo)
     }
     page.rows.push_back(heading_row("The picture"));
     page.rows.push_back(
-        words_row(fmt::format("{} × {} pixels, {:.1f} MB, kept byte for byte.", photo.width,
-                              photo.height, static_cast<double>(photo.bytes) / 1e6)));
+        words_row(worded("{} × {} pixels, {:.1f} MB, kept byte for byte.", photo.width,
+                         photo.height, static_cast<double>(photo.bytes) / 1e6)));
     page.rows.push_back(buttons_row(
         {{"copy", "Write a copy out", intent::ChooseFileFor{FileWanted::photo_copy_folder}},
          {"strike", "Strike this photo", intent::StrikeEntry{photo.source.entry, Standing::struck},
@@ -196,12 +197,12 @@ std::string badge(const Job& job, const PhotoRecord& photo) {
     for (const PairRecord& pair : job.pairs)
         paired = paired || (valid(pair.source) && (pair.before == photo.source.entry ||
                                                    pair.after == photo.source.entry));
-    std::string words;
+    std::string said;
     if (marks > 0)
-        words = fmt::format("{} mark{}", marks, marks == 1 ? "" : "s");
+        said = marks == 1 ? std::string(words("1 mark")) : worded("{} marks", marks);
     if (paired)
-        words += words.empty() ? "paired" : ", paired";
-    return words;
+        said += words(said.empty() ? "paired" : ", paired");
+    return said;
 }
 
 } // namespace
@@ -229,7 +230,7 @@ PhotosShown make_photos(const AppState& state, const Job& job) {
     if (shown.current < 0)
         shown.current = static_cast<int>(shown.thumbs.size()) - 1;
     const auto i = static_cast<std::size_t>(shown.current);
-    shown.title = fmt::format("{} · {} of {}", shown.thumbs[i].stage, i + 1, shown.thumbs.size());
+    shown.title = worded("{} · {} of {}", shown.thumbs[i].stage, i + 1, shown.thumbs.size());
     shown.caption = shown.thumbs[i].caption;
     if (i > 0)
         shown.previous = shown.thumbs[i - 1].entry;

@@ -1,6 +1,7 @@
 #include "app/rooms/plot_model.h"
 
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -69,7 +70,8 @@ std::vector<PlotTick> make_ticks(const Range& range, const AxisScale& scale, int
 }
 
 std::string axis_title(const Axis& axis, const AxisScale& scale) {
-    return scale.unit.empty() ? axis.label : fmt::format("{}, {}", axis.label, scale.unit);
+    const std::string_view label = words(axis.label);
+    return scale.unit.empty() ? std::string(label) : fmt::format("{}, {}", label, scale.unit);
 }
 
 /// y of a curve at x, where its points cross it: two values at most, for a curve that comes back.
@@ -186,9 +188,9 @@ PlotShown make_lines(const Curves& curves, const PlotView& view) {
 /// How far a bar is from there.
 std::string way_to(double low, double high, double x, Unit unit) {
     if (x < low)
-        return fmt::format("{} higher", print_short(low - x, unit, 3));
+        return worded("{} higher", print_short(low - x, unit, 3));
     if (x > high)
-        return fmt::format("{} lower", print_short(x - high, unit, 3));
+        return worded("{} lower", print_short(x - high, unit, 3));
     return "here";
 }
 

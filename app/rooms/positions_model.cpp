@@ -3,6 +3,7 @@
 #include "app/rooms/reading_model.h"
 #include "core/device/role.h"
 #include "core/job/sisters.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -48,7 +49,7 @@ std::string difference_words(const Job& job, const PositionRecord& position) {
         return {};
     std::string words;
     for (const SisterDifference& one : sister_differences(job, position, *sister.position))
-        words += fmt::format("{}{} there {}", words.empty() ? "" : "; ", one.what, one.theirs);
+        words += worded("{}{} there {}", words.empty() ? "" : "; ", one.what, one.theirs);
     return words.empty() ? words : fmt::format("{}: {}", sister.position->designator, words);
 }
 
@@ -99,9 +100,9 @@ Page all_positions(const AppState& state, const Job& job, const Clock& clock) {
     }
     page.foot.push_back(
         {"add",
-         fmt::format("Add a position{}", state.channel == Channel::none
-                                             ? std::string()
-                                             : fmt::format(", {}", channel_label(state.channel))),
+         worded("Add a position{}", state.channel == Channel::none
+                                        ? std::string()
+                                        : fmt::format(", {}", channel_label(state.channel))),
          intent::AddPosition{}, ButtonKind::primary});
     page.foot.push_back({"reading", "A reading", intent::OpenReading{{}, true}});
     page.rows.insert(page.rows.begin(),
@@ -113,7 +114,7 @@ Page all_positions(const AppState& state, const Job& job, const Clock& clock) {
 void add_sister(Page& page, const Job& job, const PositionRecord& position) {
     const Sister sister = sister_of(job, position);
     PickList pick{fmt::format("position/{}/sister", position.source.entry),
-                  fmt::format("The same as {} in the other channel", position.designator),
+                  worded("The same as {} in the other channel", position.designator),
                   position.sister,
                   {{"", "found by role and designator"}}};
     for (const PositionRecord& other : job.positions)
@@ -169,7 +170,7 @@ Page one_position(const Job& job, const PositionRecord& position, const Clock& c
     page.name = "position";
     page.title = position_words(position);
     if (position.channel != Channel::none)
-        page.title += " channel";
+        page.title += words(" channel");
     page.back = intent::OpenPosition{};
     const std::string target = fmt::format("position/{}/", position.source.entry);
     std::vector<std::pair<std::string, std::string>> states;
@@ -179,8 +180,7 @@ Page one_position(const Job& job, const PositionRecord& position, const Clock& c
     page.rows.push_back(words_to_choose("state", target + "state",
                                         position.state.empty() ? "untested" : position.state,
                                         std::move(states)));
-    PickList role{
-        target + "role", fmt::format("What {} does", position.designator), position.role, {}};
+    PickList role{target + "role", worded("What {} does", position.designator), position.role, {}};
     for (const RoleInfo& info : all_roles())
         role.words.emplace_back(info.key, info.label);
     page.rows.push_back(word_row("role", "Role", std::move(role)));
@@ -255,15 +255,16 @@ std::string role_words(const PositionRecord& position) {
 
 std::string type_words(const PositionRecord& position) {
     if (position.fitted_type.empty())
-        return position.printed_type.empty() ? std::string() : "printed " + position.printed_type;
+        return position.printed_type.empty() ? std::string()
+                                             : worded("printed {}", position.printed_type);
     std::string fitted = position.fitted_type;
     if (!position.fitted_by.empty())
         fitted += ", " + position.fitted_by;
     if (position.printed_type.empty())
-        return "fitted " + fitted;
+        return worded("fitted {}", fitted);
     if (position.printed_type == position.fitted_type)
         return fitted;
-    return fmt::format("printed {} · fitted {}", position.printed_type, fitted);
+    return worded("printed {} · fitted {}", position.printed_type, fitted);
 }
 
 std::string position_words(const PositionRecord& position) {

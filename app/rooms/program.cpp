@@ -5,6 +5,7 @@
 #include "app/rooms/handover_model.h"
 #include "app/rooms/help_model.h"
 #include "app/rooms/reading_model.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -212,9 +213,8 @@ void RailsideProgram::refresh() {
         }
         shown_.photos = make_photos(state_, job_);
         if (!waiting_.empty())
-            shown_.photos.waiting =
-                fmt::format("{} new in the watched folder: take {} in", waiting_.size(),
-                            waiting_.size() == 1 ? "it" : "them");
+            shown_.photos.waiting = worded("{} new in the watched folder: take {} in",
+                                           waiting_.size(), waiting_.size() == 1 ? "it" : "them");
         shown_.steps = make_steps(state_, job_, lists_, clock);
         if (state_.room == RoomId::handover)
             refresh_handover(clock);

@@ -5,6 +5,7 @@
 #include "app/rooms/handover_files.h"
 #include "core/store/disk.h"
 #include "core/store/photo_out.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -52,8 +53,8 @@ bool wanted_file(const std::filesystem::path& path, FileWanted wanted) {
 
 std::string size_text(std::uintmax_t bytes) {
     if (bytes >= 1000000)
-        return fmt::format("{:.1f} MB", static_cast<double>(bytes) / 1e6);
-    return fmt::format("{} kB", (bytes + 999) / 1000);
+        return worded("{:.1f} MB", static_cast<double>(bytes) / 1e6);
+    return worded("{} kB", (bytes + 999) / 1000);
 }
 
 /// What is looked for, and what to say where there is none.
@@ -97,17 +98,16 @@ Result<std::vector<std::byte>> read_import(const std::filesystem::path& path,
     const std::string name = path.filename().string();
     if (error)
         return Error{ErrorCode::not_found, std::string(kind),
-                     fmt::format("{} cannot be read: {}.", name, error.message())};
+                     worded("{} cannot be read: {}.", name, error.message())};
     if (size > k_largest_file)
-        return Error{
-            ErrorCode::out_of_range, std::string(kind),
-            fmt::format("{} is {}; a {} may have up to 64 MB.", name, size_text(size), kind)};
+        return Error{ErrorCode::out_of_range, std::string(kind),
+                     worded("{} is {}; a {} may have up to 64 MB.", name, size_text(size), kind)};
     std::vector<std::byte> bytes(static_cast<std::size_t>(size));
     std::ifstream file(path, std::ios::binary);
     file.read(reinterpret_cast<char*>(bytes.data()), static_cast<std::streamsize>(bytes.size()));
     if (!file || file.gcount() != static_cast<std::streamsize>(bytes.size()))
         return Error{ErrorCode::damaged, std::string(kind),
-                     fmt::format("{} could not be read to its end.", name)};
+                     worded("{} could not be read to its end.", name)};
     return bytes;
 }
 
@@ -182,8 +182,8 @@ void RailsideProgram::import_recording(const std::filesystem::path& path) {
     }
     state_.choosing_file = false;
     reload_job();
-    say(AppState::MessageTone::kept, fmt::format("{} is kept with the {} channel.", recording.name,
-                                                 channel_label(state_.channel)));
+    say(AppState::MessageTone::kept,
+        worded("{} is kept with the {} channel.", recording.name, channel_label(state_.channel)));
 }
 
 void RailsideProgram::import_picture(std::function<Result<Bytes>()> read, const std::string& name) {
@@ -216,8 +216,8 @@ void RailsideProgram::import_picture(std::function<Result<Bytes>()> read, const 
                          reload_job();
                      }
                      say(AppState::MessageTone::kept,
-                         fmt::format("{} is kept with {} job, as: {}.", name,
-                                     job_.id == job ? "this" : "its", photo_stage_label(stage)));
+                         worded("{} is kept with {} job, as: {}.", name,
+                                job_.id == job ? "this" : "its", photo_stage_label(stage)));
                  };
              });
 }
@@ -244,13 +244,11 @@ void RailsideProgram::import_job_file(const std::filesystem::path& path) {
         say(AppState::MessageTone::refused, opened.error().message);
         return;
     }
-    std::string words = report->new_entries == 0
-                            ? std::string("Everything in it was here already.")
-                            : fmt::format("{} of its {} entries are new here.", report->new_entries,
-                                          report->entries);
+    std::string words = report->new_entries == 0 ? std::string("Everything in it was here already.")
+                                                 : worded("{} of its {} entries are new here.",
+                                                          report->new_entries, report->entries);
     if (report->missing > 0)
-        words +=
-            fmt::format(" {} of its photos or recordings are in neither place.", report->missing);
+        words += worded(" {} of its photos or recordings are in neither place.", report->missing);
     say(AppState::MessageTone::kept, std::move(words));
 }
 
@@ -268,7 +266,7 @@ void RailsideProgram::read_folder(const std::filesystem::path& folder) {
     std::filesystem::directory_iterator it(
         whole, std::filesystem::directory_options::skip_permission_denied, error);
     if (error) {
-        files.empty = fmt::format("This folder cannot be read: {}.", error.message());
+        files.empty = worded("This folder cannot be read: {}.", error.message());
     } else {
         for (const auto end = std::filesystem::directory_iterator(); it != end;
              it.increment(error)) {
@@ -339,10 +337,10 @@ void RailsideProgram::export_job(const std::filesystem::path& folder) {
         if (!report)
             return
                 [this, why = report.error().message] { say(AppState::MessageTone::refused, why); };
-        std::string words = fmt::format("{} holds {} entries and {} photos and recordings.",
-                                        file.filename().string(), report->entries, report->files);
+        std::string words = worded("{} holds {} entries and {} photos and recordings.",
+                                   file.filename().string(), report->entries, report->files);
         if (report->missing > 0)
-            words += fmt::format(" {} are gone from this bench and not in it.", report->missing);
+            words += worded(" {} are gone from this bench and not in it.", report->missing);
         return [this, words, file] {
             say(AppState::MessageTone::kept, words);
             hand_out(file);
@@ -387,7 +385,7 @@ void RailsideProgram::write_handover(const std::filesystem::path& folder) {
                      if (job_.id == job)
                          state_.report_written = file.string();
                      say(AppState::MessageTone::kept,
-                         fmt::format("{} is written.", file.filename().string()));
+                         worded("{} is written.", file.filename().string()));
                      hand_out(file);
                  };
              });
@@ -399,11 +397,10 @@ void RailsideProgram::backup(const std::filesystem::path& folder) {
         if (!report)
             return
                 [this, why = report.error().message] { say(AppState::MessageTone::refused, why); };
-        std::string words =
-            fmt::format("Backed up: {} jobs, {} photos and recordings, {} of them new.",
-                        report->jobs, report->files, report->copied);
+        std::string words = worded("Backed up: {} jobs, {} photos and recordings, {} of them new.",
+                                   report->jobs, report->files, report->copied);
         if (report->missing > 0)
-            words += fmt::format(" {} are gone from this bench and not in it.", report->missing);
+            words += worded(" {} are gone from this bench and not in it.", report->missing);
         return [this, words] {
             state_.choosing_file = false;
             say(AppState::MessageTone::kept, words);
@@ -436,8 +433,8 @@ void RailsideProgram::write_photo_copy(const std::filesystem::path& folder) {
                 return refuse(written.error().message);
             return [this, file] {
                 say(AppState::MessageTone::kept,
-                    fmt::format("{} is written, without the place where it was taken.",
-                                file.filename().string()));
+                    worded("{} is written, without the place where it was taken.",
+                           file.filename().string()));
                 hand_out(file);
             };
         });

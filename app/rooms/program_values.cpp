@@ -8,6 +8,7 @@
 #include "app/rooms/suspects_model.h"
 #include "core/device/drawer.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -133,9 +134,8 @@ bool RailsideProgram::set_keyed(const KeypadState& keypad) {
         if (!append(EntryKind::reading, reading_body(reading)))
             return false;
         say(AppState::MessageTone::kept,
-            fmt::format(
-                "{} is kept, {}.", reading.what,
-                print_range(reading.amount.low, reading.amount.high, reading.amount.unit, 4)));
+            worded("{} is kept, {}.", reading.what,
+                   print_range(reading.amount.low, reading.amount.high, reading.amount.unit, 4)));
         state_.reading.what.clear();
         state_.reading_open = false;
         return true;

@@ -3,6 +3,7 @@
 #include "app/rooms/typed_text.h"
 #include "core/job/sisters.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -161,7 +162,7 @@ Page make_reading_page(const AppState& state, const Job& job, const BenchBook& b
     page.back = intent::LeaveReading{};
     const PositionRecord* position = position_of(job, draft.position);
     page.title = !state.reading_to_key ? "How it is read"
-                 : position            ? fmt::format("Reading at {}", position->designator)
+                 : position            ? worded("Reading at {}", position->designator)
                                        : "Reading";
     std::vector<std::pair<std::string, std::string>> words;
     // Short, so that all of them are seen at once: "millivolts", not "... across a resistor".
@@ -256,10 +257,10 @@ KeypadState make_reading_keypad(const AppState& state, const Job& job, const Ben
             }
         }
     if (const ReadingRecord* before = last_at(job, draft.position, draft.kind, what)) {
-        keypad.quick.push_back({fmt::format("last {}", shown_value(*before)), before->text});
+        keypad.quick.push_back({worded("last {}", shown_value(*before)), before->text});
         if (keypad.compare == 0 && before->text != "OL") {
             keypad.compare = before->amount.value;
-            keypad.compare_name = fmt::format("the last reading, {}", shown_value(*before));
+            keypad.compare_name = worded("the last reading, {}", shown_value(*before));
         }
     }
     return keypad;

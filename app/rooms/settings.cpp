@@ -1,6 +1,7 @@
 // What a bench's screen remembers beside the bench.
 
 #include "app/rooms/program.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -81,9 +82,9 @@ Result<Done> save_settings(const std::filesystem::path& bench_folder, const Sett
     std::error_code error;
     std::filesystem::rename(fresh, target, error);
     if (error)
-        return Error{ErrorCode::failed, "settings",
-                     fmt::format("The settings could not be written beside the bench: {}.",
-                                 error.message())};
+        return Error{
+            ErrorCode::failed, "settings",
+            worded("The settings could not be written beside the bench: {}.", error.message())};
     return Done{};
 }
 

@@ -5,6 +5,7 @@
 #include "app/rooms/typed_text.h"
 #include "core/job/json_text.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -91,12 +92,12 @@ HistoryRow make_history_row(const Job& job, const Entry& entry, const Clock& clo
     case EntryKind::position:
         row.what = joined({"Position", text_member(body, "designator"),
                            text_member(body, "channel"), text_member(body, "state")});
-        row.more =
-            joined({body.contains("printed_type") ? "printed " + text_member(body, "printed_type")
-                                                  : std::string(),
-                    body.contains("fitted_type") ? "fitted " + text_member(body, "fitted_type")
-                                                 : std::string(),
-                    text_member(body, "fitted_by"), text_member(body, "note")});
+        row.more = joined(
+            {body.contains("printed_type") ? worded("printed {}", text_member(body, "printed_type"))
+                                           : std::string(),
+             body.contains("fitted_type") ? worded("fitted {}", text_member(body, "fitted_type"))
+                                          : std::string(),
+             text_member(body, "fitted_by"), text_member(body, "note")});
         break;
     case EntryKind::reading:
         if (const ReadingRecord* reading = by_entry(job.readings, entry.id)) {
@@ -149,7 +150,7 @@ HistoryRow make_history_row(const Job& job, const Entry& entry, const Clock& clo
                                cost->type == CostType::part
                                    ? fmt::format("{} × {}", cost->count,
                                                  print_money(cost->each, job.sheet.currency))
-                                   : fmt::format("{:g} min", cost->minutes)});
+                                   : worded("{:g} min", cost->minutes)});
         else
             row.what = "Cost";
         break;
@@ -251,7 +252,7 @@ bool passes(HistoryFilter filter, EntryKind kind) {
 std::string seen_words(const JobSeen& seen) {
     std::string words = seen.by == SeenBy::symptom ? "A like complaint" : "The same unit";
     if (seen.by == SeenBy::unit_and_symptom)
-        words += " and a like complaint";
+        words += railside::words(" and a like complaint");
     if (!seen.words.empty()) {
         words += ":";
         for (std::size_t i = 0; i < seen.words.size() && i < 5; ++i)

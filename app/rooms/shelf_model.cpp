@@ -2,6 +2,7 @@
 
 #include "app/rooms/header_model.h"
 #include "app/rooms/money_model.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -26,19 +27,18 @@ ShelfCard make_card(const JobSummary& summary, const Clock& clock) {
     card.closed = is_closed(state);
     card.touched = time_text(summary.touched_ms, clock);
     if (sheet.agreed_limit > 0) {
-        card.money = fmt::format("{} of {}", print_money(summary.total, {}),
-                                 print_money(sheet.agreed_limit, sheet.currency));
+        card.money = worded("{} of {}", print_money(summary.total, {}),
+                            print_money(sheet.agreed_limit, sheet.currency));
         card.money_part =
             static_cast<float>(std::clamp(summary.total / sheet.agreed_limit, 0.0, 1.0));
         card.money_state = money_state(summary.total, sheet.agreed_limit);
     } else if (summary.total > 0) {
         card.money = print_money(summary.total, sheet.currency);
     }
-    card.counts =
-        fmt::format("{} photo{} · {} entr{}", summary.photos, summary.photos == 1 ? "" : "s",
-                    summary.entries, summary.entries == 1 ? "y" : "ies");
+    card.counts = worded("{} photo{} · {} entr{}", summary.photos, summary.photos == 1 ? "" : "s",
+                         summary.entries, summary.entries == 1 ? "y" : "ies");
     if (summary.standing == Standing::struck)
-        card.state += ", off the shelf";
+        card.state += words(", off the shelf");
     return card;
 }
 
@@ -82,8 +82,7 @@ ShelfShown make_found(std::span<const JobFound> found, std::string_view words, c
             card.counts = plain_words(one.excerpt);
         shown.cards.push_back(std::move(card));
     }
-    shown.heading =
-        fmt::format("{} job{} with “{}”", found.size(), found.size() == 1 ? "" : "s", words);
+    shown.heading = worded("{} job{} with “{}”", found.size(), found.size() == 1 ? "" : "s", words);
     if (found.empty())
         shown.empty = "No job has all of these words. Fewer words, or the beginning of one, find "
                       "more.";

@@ -1,5 +1,6 @@
 #include "app/rooms/state.h"
 
+#include "core/words/words.h"
 #include <fmt/format.h>
 
 #include <array>
@@ -267,7 +268,7 @@ std::string time_text(std::int64_t time_ms, const Clock& clock) {
         return fmt::format("{:02}:{:02}", time.hours().count(), time.minutes().count());
     }
     const std::string day = fmt::format("{} {}", static_cast<unsigned>(date.day()),
-                                        k_months[static_cast<unsigned>(date.month()) - 1]);
+                                        words(k_months[static_cast<unsigned>(date.month()) - 1]));
     if (date.year() == year_month_day(today).year())
         return day;
     return fmt::format("{} {}", day, static_cast<int>(date.year()));

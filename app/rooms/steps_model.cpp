@@ -4,6 +4,7 @@
 #include "app/rooms/header_model.h"
 #include "app/rooms/typed_text.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -14,8 +15,8 @@ namespace {
 std::string window_text(const ListStep& step) {
     if (step.kind != StepKind::reading)
         return {};
-    return fmt::format("{} to {}", print_short(step.low, step.unit, 4),
-                       print_short(step.high, step.unit, 4));
+    return worded("{} to {}", print_short(step.low, step.unit, 4),
+                  print_short(step.high, step.unit, 4));
 }
 
 std::string answer_text(const StepRecord& record, const Clock& clock) {
@@ -24,7 +25,7 @@ std::string answer_text(const StepRecord& record, const Clock& clock) {
         answer = typed_text(record.answer, record.step.unit);
     const std::string time = record.time_ms > 0 ? time_text(record.time_ms, clock) : std::string();
     if (record.state == StepState::skipped)
-        return fmt::format("skipped: {} · {}", answer, time);
+        return worded("skipped: {} · {}", answer, time);
     if (answer.empty())
         return time;
     return time.empty() ? answer : fmt::format("{} · {}", answer, time);
@@ -40,9 +41,9 @@ StepsShown make_steps(const AppState& state, const Job& job, std::span<const Ste
             continue;
         const int n = static_cast<int>(list.steps.size());
         const int done = list.done();
-        shown.lists.push_back(
-            {list.source.entry, list.key, list.name, fmt::format("{} of {}", done, n),
-             n > 0 ? static_cast<float>(done) / static_cast<float>(n) : 0, done == n});
+        shown.lists.push_back({list.source.entry, list.key, list.name, worded("{} of {}", done, n),
+                               n > 0 ? static_cast<float>(done) / static_cast<float>(n) : 0,
+                               done == n});
     }
     for (const StepList& list : available) {
         bool taken = false;
@@ -51,14 +52,14 @@ StepsShown make_steps(const AppState& state, const Job& job, std::span<const Ste
                               have.done() < static_cast<int>(have.steps.size()));
         if (!taken)
             shown.lists.push_back(
-                {{}, list.key, list.name, fmt::format("{} steps", list.steps.size()), 0, false});
+                {{}, list.key, list.name, worded("{} steps", list.steps.size()), 0, false});
     }
     const auto pieces = reassembly_list(job);
     const int off = pieces_still_off(pieces);
     shown.apart_left = off > 0;
     shown.apart = pieces.empty() ? std::string("nothing yet")
                   : off == 0     ? std::string("all back")
-                                 : fmt::format("{} still off", off);
+                                 : worded("{} still off", off);
     const ListRecord* list = state.list == "none" ? nullptr : open_list(state, job);
     if (list == nullptr)
         return shown;
@@ -68,7 +69,7 @@ StepsShown make_steps(const AppState& state, const Job& job, std::span<const Ste
     shown.entry = list->source.entry;
     shown.name = list->name;
     const int n = static_cast<int>(list->steps.size());
-    shown.progress = fmt::format("{} of {}", list->done(), n);
+    shown.progress = worded("{} of {}", list->done(), n);
     shown.part = n > 0 ? static_cast<float>(list->done()) / static_cast<float>(n) : 0;
     bool live_found = false;
     for (const StepRecord& record : list->steps) {
@@ -98,9 +99,9 @@ StepsShown make_steps(const AppState& state, const Job& job, std::span<const Ste
         if (record.state == StepState::open && !record.answer.empty()) {
             row.refused =
                 record.step.kind == StepKind::reading
-                    ? fmt::format("{} lies outside {}. Not ticked.", record.answer, row.window)
-                    : fmt::format("“{}” stops this list here. Switch off, discharge, find out why.",
-                                  record.answer);
+                    ? worded("{} lies outside {}. Not ticked.", record.answer, row.window)
+                    : worded("“{}” stops this list here. Switch off, discharge, find out why.",
+                             record.answer);
             shown.bar = row.refused;
         }
         if (record.state == StepState::open && !record.refused_tick.empty() &&
@@ -109,7 +110,7 @@ StepsShown make_steps(const AppState& state, const Job& job, std::span<const Ste
         row.opened = state.expanded_step.empty() ? row.look == StepLook::live
                                                  : state.expanded_step == row.key;
         if (row.opened && row.look == StepLook::barred)
-            row.hint = fmt::format("Waits for: {}", record.barred_by);
+            row.hint = worded("Waits for: {}", record.barred_by);
         shown.rows.push_back(std::move(row));
     }
     shown.skipping = state.skipping;

@@ -2,6 +2,7 @@
 
 #include "app/rooms/reading_model.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -112,8 +113,7 @@ void not_ready(Page& page, const ChannelHunt& hunt) {
     row.kind = RowKind::gauge;
     row.name = "progress";
     row.label = "Working the circuit out with every fault";
-    row.value =
-        hunt.table.of > 0 ? fmt::format("{} of {}", hunt.table.done, hunt.table.of) : "begun";
+    row.value = hunt.table.of > 0 ? worded("{} of {}", hunt.table.done, hunt.table.of) : "begun";
     row.part = hunt.table.of > 0
                    ? static_cast<float>(hunt.table.done) / static_cast<float>(hunt.table.of)
                    : 0;
@@ -168,8 +168,8 @@ void next_card(Page& page, const ChannelHunt& hunt) {
     const Proposal& next = *hunt.next;
     PageRow card;
     card.kind = RowKind::line;
-    card.label = "Next: " + next.what;
-    card.value = fmt::format("{:g} min", next.minutes);
+    card.label = worded("Next: {}", next.what);
+    card.value = worded("{:g} min", next.minutes);
     card.more = next.where;
     card.note = next.why;
     card.note_tone = Tone::plain;
@@ -199,7 +199,7 @@ void over(Page& page, const ChannelHunt& hunt) {
     if (standing.stop == HuntStop::confirmed)
         page.rows.push_back(words_row("It is proved: replace it, then read again.", Tone::good));
     else if (!standing.confirm.empty())
-        page.rows.push_back(words_row("Proof: " + standing.confirm + ".", Tone::plain));
+        page.rows.push_back(words_row(worded("Proof: {}.", standing.confirm), Tone::plain));
     if (!standing.also_fits.empty()) {
         std::string words = "What else fits: ";
         for (std::size_t i = 0; i < standing.also_fits.size(); ++i)
@@ -213,7 +213,7 @@ void after_cure(Page& page, const ChannelHunt& hunt) {
     std::string names;
     for (const std::string& name : hunt.facts.cured)
         names += (names.empty() ? "" : ", ") + name;
-    page.rows.push_back(heading_row(fmt::format("Replaced since: {}", names)));
+    page.rows.push_back(heading_row(worded("Replaced since: {}", names)));
     for (const std::string& sentence : hunt.after_cure)
         page.rows.push_back(words_row(sentence, Tone::plain));
     page.rows.push_back(words_row("Read again to see that it is cured:"));
@@ -260,7 +260,7 @@ void suspects_rows(Page& page, const AppState& state, const ChannelHunt& hunt) {
         if (hunt.reasons.empty())
             page.rows.push_back(words_row("Nothing that was read speaks of it."));
         if (!hunt.proof.empty())
-            page.rows.push_back(words_row("Proof: " + hunt.proof + ".", Tone::plain));
+            page.rows.push_back(words_row(worded("Proof: {}.", hunt.proof), Tone::plain));
     }
     page.rows.push_back(words_row("Touch one for what speaks for and against it."));
 }
@@ -302,7 +302,7 @@ Page next_page(const AppState& state, const Job& job, const SuspectsFacts& facts
             over(page, hunt);
     }
     for (const std::string& one : hunt.standing.unexplained)
-        page.rows.push_back(words_row("Not explained: " + one + ".", Tone::edge));
+        page.rows.push_back(words_row(worded("Not explained: {}.", one), Tone::edge));
     suspects_rows(page, state, hunt);
     return page;
 }
@@ -316,8 +316,8 @@ Page evidence_page(const AppState& state, const Job& job, const SuspectsFacts& f
     page.rows.push_back(complaints_row(state, job));
     page.rows.push_back(heading_row("What is known"));
     if (!hunt.facts.since.empty())
-        page.rows.push_back(words_row(fmt::format(
-            "{} was replaced: what was read before it is not weighed.", hunt.facts.since)));
+        page.rows.push_back(words_row(
+            worded("{} was replaced: what was read before it is not weighed.", hunt.facts.since)));
     const auto is_position = [&](const std::string& entry) {
         return std::any_of(job.entries.begin(), job.entries.end(), [&](const Entry& one) {
             return one.id == entry && one.kind == EntryKind::position;
@@ -473,7 +473,8 @@ ChannelHunt weigh_channel(const Hunt& table, const Job& job, Channel channel,
     }
     for (const std::string& name : made.facts.cured) {
         if (hunt.amplifier().find(name) == nullptr) {
-            made.after_cure.push_back(name + ": the circuit does not tell which part that is.");
+            made.after_cure.push_back(
+                worded("{}: the circuit does not tell which part that is.", name));
             continue;
         }
         std::vector<std::string> left;
@@ -483,10 +484,10 @@ ChannelHunt weigh_channel(const Hunt& table, const Job& job, Channel channel,
                     item.evidence.value == evidence[at].value)
                     left.push_back(item.words);
         if (left.empty()) {
-            made.after_cure.push_back(name + " explains all that was read before.");
+            made.after_cure.push_back(worded("{} explains all that was read before.", name));
             continue;
         }
-        std::string words = name + " alone does not explain: ";
+        std::string words = worded("{} alone does not explain: ", name);
         for (std::size_t i = 0; i < left.size(); ++i)
             words += (i > 0 ? "; " : "") + left[i];
         made.after_cure.push_back(words + ".");

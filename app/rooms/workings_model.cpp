@@ -3,6 +3,7 @@
 #include "app/rooms/typed_text.h"
 #include "core/device/parts.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 #include "core/working/json.h"
 
 #include <fmt/format.h>
@@ -82,7 +83,7 @@ std::string origin_text(Origin from, const std::string& note) {
     case Origin::typed:
         return "keyed";
     case Origin::measured:
-        return note.empty() ? "reading" : "read " + note;
+        return note.empty() ? "reading" : worded("read {}", note);
     case Origin::job:
         return note.empty() ? "from the sheet" : note;
     case Origin::by_default:
@@ -107,7 +108,7 @@ void fill_answer(WorkingsShown& shown, const AppState& state, const Outcome& out
     shown.reason = outcome.verdict.reason;
     shown.cautions = outcome.cautions;
     for (const std::string& caution : outcome.cautions)
-        shown.caution += (shown.caution.empty() ? "" : "\n") + caution;
+        shown.caution.append(shown.caution.empty() ? "" : "\n").append(words(caution));
     shown.notes = outcome.notes;
     for (std::size_t i = 1; i < outcome.figures.size(); ++i) {
         const Figure& figure = outcome.figures[i];
@@ -229,7 +230,7 @@ std::optional<FieldStand> field_stand(const Job& job, const Working& working, co
             if (!usual && text != it->end() && text->is_string() &&
                 !text->get<std::string>().empty())
                 return FieldStand{text->get<std::string>(), Origin::job,
-                                  "kept " + time_text(kept->source.time_ms, clock),
+                                  worded("kept {}", time_text(kept->source.time_ms, clock)),
                                   kept->source.entry};
         }
     }
@@ -339,7 +340,7 @@ WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& 
             if (key == field.key)
                 row.refusal = error.message;
         if (row.required && row.value.empty() && row.refusal.empty() && shown.missing.empty())
-            shown.missing = fmt::format("Key in: {}.", field.label);
+            shown.missing = worded("Key in: {}.", field.label);
         if (!row.refusal.empty() && shown.missing.empty())
             shown.missing = row.refusal;
         shown.rows.push_back(std::move(row));
@@ -382,7 +383,7 @@ WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& 
                      });
     shown.keep_label = state.channel == Channel::none
                            ? "Keep with this job"
-                           : fmt::format("Keep with {} channel", channel_label(state.channel));
+                           : worded("Keep with {} channel", channel_label(state.channel));
     if (const KeptWorking* last = job.last_kept(working->key, state.channel);
         last && last->record.contains("inputs"))
         shown.kept_already = last->record["inputs"] ==
@@ -450,7 +451,7 @@ KeypadState make_field_keypad(const AppState& state, const Job& job, const Worki
                 if (!(field.takes_open && across->text == "OL")) {
                     keypad.compare = value->value;
                     keypad.compare_name =
-                        fmt::format("the {} channel's {}", channel_label(beside), printed);
+                        worded("the {} channel's {}", channel_label(beside), printed);
                 }
             }
         }
@@ -470,8 +471,8 @@ KeypadState make_field_keypad(const AppState& state, const Job& job, const Worki
             it->channel != state.channel || it->text == keypad.text)
             continue;
         if (const auto value = parse_value(it->text, field.unit, field.label)) {
-            keypad.quick.push_back({fmt::format("last {}", print_value(value->value, field.unit,
-                                                                       std::max(1, value->digits))),
+            keypad.quick.push_back({worded("last {}", print_value(value->value, field.unit,
+                                                                  std::max(1, value->digits))),
                                     it->text});
             ++more;
         }
@@ -482,10 +483,9 @@ KeypadState make_field_keypad(const AppState& state, const Job& job, const Worki
                                        [&text](const QuickValue& one) { return one.text == text; });
         if (const auto value = parse_value(text, field.unit, field.label);
             value && !known && keypad.quick.size() < 5)
-            keypad.quick.push_back(
-                {fmt::format("earlier {}",
-                             print_value(value->value, field.unit, std::max(1, value->digits))),
-                 text});
+            keypad.quick.push_back({worded("earlier {}", print_value(value->value, field.unit,
+                                                                     std::max(1, value->digits))),
+                                    text});
     }
     // The lamps on the shelf are one tap each.
     if (book != nullptr && working.key == "lamp" && field.key == "lamp_power")
@@ -498,10 +498,9 @@ KeypadState make_field_keypad(const AppState& state, const Job& job, const Worki
         keypad.quick.insert(keypad.quick.begin(), {"OL, open", "OL"});
     if (!field.by_default.empty() && keypad.quick.size() < 3 && keypad.text != field.by_default)
         if (const auto value = parse_value(field.by_default, field.unit, field.label))
-            keypad.quick.push_back(
-                {fmt::format("usual {}",
-                             print_value(value->value, field.unit, std::max(1, value->digits))),
-                 std::string(field.by_default)});
+            keypad.quick.push_back({worded("usual {}", print_value(value->value, field.unit,
+                                                                   std::max(1, value->digits))),
+                                    std::string(field.by_default)});
     return keypad;
 }
 

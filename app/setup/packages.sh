@@ -13,7 +13,7 @@ tests="catch2 librapidcheck-dev xvfb xauth poppler-utils libxml2-utils"
 page="emscripten nodejs npm ninja-build cmake dpkg-dev ca-certificates nlohmann-json3-dev libfmt-dev libeigen3-dev
     libboost-dev fonts-b612 fonts-dejavu-core"
 browser="chromium"
-checks="clang-format clang-tidy clang libclang-rt-dev"
+checks="clang-format clang-tidy clang libclang-rt-dev gettext"
 
 case ${1:-run} in
     run) needed="$build $libraries" ;;

@@ -2,6 +2,7 @@
 
 #include "core/quantity/e_series.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -62,7 +63,7 @@ std::string printed(const ParsedValue& value, Unit unit) {
 
 /// "8.4 times", "0.12 of"
 std::string factor_text(double ratio) {
-    return ratio >= 1 ? fmt::format("{:.1f} times", ratio) : fmt::format("only {:.2f} of", ratio);
+    return ratio >= 1 ? worded("{:.1f} times", ratio) : worded("only {:.2f} of", ratio);
 }
 
 // Further from what the job expects than this is asked about: half of a slip by ten.
@@ -78,15 +79,14 @@ std::string why_unusual(const KeypadState& state, double value) {
             return {};
         const double ratio = std::fabs(value / state.compare);
         return ratio >= k_far || ratio <= 1 / k_far
-                   ? fmt::format("unusual: {} {}", factor_text(ratio), state.compare_name)
+                   ? worded("unusual: {} {}", factor_text(ratio), state.compare_name)
                    : std::string();
     }
     const double bound = value > field.usual_high ? field.usual_high : field.usual_low;
     if (bound > 0 && value > 0) {
         const double ratio = value / bound;
         if (ratio >= 2 || ratio <= 0.5)
-            why += fmt::format(" This is {} {}.", factor_text(ratio),
-                               print_short(bound, field.unit, 4));
+            why += worded(" This is {} {}.", factor_text(ratio), print_short(bound, field.unit, 4));
     }
     return why;
 }
@@ -179,8 +179,8 @@ void press_key(KeypadState& state, std::string_view key) {
         else
             next.insert(0, "-");
         if (state.field.low >= 0 && next.front() == '-') {
-            state.refused = fmt::format("{} is never negative here: {}.", state.field.label,
-                                        accepted_form(state.field));
+            state.refused = worded("{} is never negative here: {}.", state.field.label,
+                                   accepted_form(state.field));
             return;
         }
     } else {
@@ -227,17 +227,16 @@ void press_quick(KeypadState& state, std::string_view text) {
     }
     forget_said(state);
     state.compared.assign(text);
-    const std::string both =
-        fmt::format("{} beside {}", printed(*typed, unit), printed(*other, unit));
+    const std::string both = worded("{} beside {}", printed(*typed, unit), printed(*other, unit));
     const double apart = typed->value - other->value;
     const std::string difference =
         apart == 0 ? std::string("no difference")
                    : fmt::format("{} {}", print_short(std::fabs(apart), unit, 3),
                                  apart > 0 ? "more" : "less");
     state.comparison = other->value == 0
-                           ? fmt::format("{}: {}. Tap it again to take it.", both, difference)
-                           : fmt::format("{}: {:.3g} times, {}. Tap it again to take it.", both,
-                                         std::fabs(typed->value / other->value), difference);
+                           ? worded("{}: {}. Tap it again to take it.", both, difference)
+                           : worded("{}: {:.3g} times, {}. Tap it again to take it.", both,
+                                    std::fabs(typed->value / other->value), difference);
 }
 
 void step_value(KeypadState& state, StepWay way) {
@@ -247,8 +246,8 @@ void step_value(KeypadState& state, StepWay way) {
     if (!value) {
         state.refused =
             state.text == "OL"
-                ? fmt::format("OL has no next value: key in {}.", accepted_form(field))
-                : fmt::format("There is nothing to step from: key in {}.", accepted_form(field));
+                ? worded("OL has no next value: key in {}.", accepted_form(field))
+                : worded("There is nothing to step from: key in {}.", accepted_form(field));
         return;
     }
     std::optional<std::string> stepped;
@@ -263,7 +262,7 @@ void step_value(KeypadState& state, StepWay way) {
     const auto next =
         stepped ? parse_value(*stepped, field.unit, field.label) : Result<ParsedValue>(value);
     if (!stepped || !next || !in_range(field, next->value)) {
-        state.refused = fmt::format("{} ends there: {}.", field.label, accepted_form(field));
+        state.refused = worded("{} ends there: {}.", field.label, accepted_form(field));
         return;
     }
     state.text = std::move(*stepped);
@@ -337,7 +336,7 @@ KeypadShown make_keypad(const KeypadState& state) {
         if (!unusual.empty()) {
             shown.tone = KeypadTone::unusual;
             shown.message = std::move(unusual);
-            shown.set_label = "Hold to set " + printed;
+            shown.set_label = worded("Hold to set {}", printed);
         }
     }
     if (!state.comparison.empty())

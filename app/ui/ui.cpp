@@ -1,5 +1,7 @@
 #include "app/ui/ui.h"
 
+#include "core/words/words.h"
+
 #include <misc/cpp/imgui_stdlib.h>
 
 #include <algorithm>
@@ -386,7 +388,8 @@ void Ui::rule(float x0, float x1, float y) {
                          theme_.colour(Ink::faint));
 }
 
-float Ui::text_width(std::string_view text, Face face) const {
+float Ui::text_width(std::string_view english, Face face) const {
+    const std::string_view text = words(english);
     const ImFont* font = theme_.font(face);
     return font
         ->CalcTextSizeA(font->FontSize, std::numeric_limits<float>::max(), 0, text.data(),
@@ -394,7 +397,8 @@ float Ui::text_width(std::string_view text, Face face) const {
         .x;
 }
 
-TextFit Ui::text(Rect rect, std::string_view text, Face face, Ink ink, Align align) {
+TextFit Ui::text(Rect rect, std::string_view english, Face face, Ink ink, Align align) {
+    const std::string_view text = words(english);
     if (text.empty())
         return TextFit::fits;
     ImFont* font = theme_.font(face);
@@ -420,7 +424,8 @@ TextFit Ui::text(Rect rect, std::string_view text, Face face, Ink ink, Align ali
     return width > rect.width() + 0.5f ? TextFit::clipped : TextFit::fits;
 }
 
-void Ui::text_cut(Rect rect, std::string_view text, Face face, Ink ink) {
+void Ui::text_cut(Rect rect, std::string_view english, Face face, Ink ink) {
+    const std::string_view text = words(english);
     if (text_width(text, face) <= rect.width()) {
         this->text(rect, text, face, ink);
         return;
@@ -470,7 +475,8 @@ std::string_view Ui::take_line(std::string_view& rest, float width, Face face) c
     return line;
 }
 
-float Ui::wrapped_height(float width, std::string_view text, Face face) const {
+float Ui::wrapped_height(float width, std::string_view english, Face face) const {
+    std::string_view text = words(english);
     float height = 0;
     while (!text.empty()) {
         (void)take_line(text, std::max(1.0f, width), face);
@@ -479,7 +485,8 @@ float Ui::wrapped_height(float width, std::string_view text, Face face) const {
     return height;
 }
 
-float Ui::wrapped(float x, float y, float width, std::string_view text, Face face, Ink ink) {
+float Ui::wrapped(float x, float y, float width, std::string_view english, Face face, Ink ink) {
+    std::string_view text = words(english);
     ImFont* font = theme_.font(face);
     float height = 0;
     while (!text.empty()) {
@@ -529,7 +536,7 @@ Control& Ui::enrol(std::string_view name, ControlRole role, Rect rect, std::stri
     Control& control = map_.enrol(name, role, layer_);
     control.rect = rect;
     control.visible = rect.cross(clips_.back());
-    control.label.assign(label);
+    control.label.assign(words(label));
     control.focused = has_focus(name);
     return control;
 }
@@ -583,8 +590,9 @@ void Ui::figure(std::string_view name, Rect rect, std::string_view label, std::s
     control.fit = fit;
 }
 
-Touched Ui::button(std::string_view name, Rect rect, std::string_view label,
+Touched Ui::button(std::string_view name, Rect rect, std::string_view english,
                    const ButtonSpec& spec) {
+    const std::string_view label = words(english);
     const bool down = pressed(name);
     Ink ground = Ink::raised;
     Ink ink = Ink::ink;

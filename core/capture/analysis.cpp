@@ -1,6 +1,7 @@
 #include "core/capture/analysis.h"
 
 #include "core/capture/sine_fit.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -741,14 +742,14 @@ Result<WaveFigures> analyse_wave(const Recording& recording, std::size_t channel
                                  const AnalysisHints& hints) {
     if (channel_index >= recording.channels.size()) {
         return Error{ErrorCode::contradictory, "Channel",
-                     fmt::format("Channel {} is not in the recording: it has {}.",
-                                 channel_index + 1, recording.channels.size())};
+                     worded("Channel {} is not in the recording: it has {}.", channel_index + 1,
+                            recording.channels.size())};
     }
     const CaptureChannel& channel = recording.channels[channel_index];
     Prepared all = finite_samples(recording, channel);
     if (all.values.size() < 16) {
-        return contradictory(fmt::format("The recording holds {} readings; 16 or more are needed.",
-                                         all.values.size()));
+        return contradictory(
+            worded("The recording holds {} readings; 16 or more are needed.", all.values.size()));
     }
     const auto [lowest, highest] = std::minmax_element(all.values.begin(), all.values.end());
     if (!(*lowest < *highest) || !(*highest - *lowest > 1e-12 * std::abs(*highest))) {
@@ -762,9 +763,9 @@ Result<WaveFigures> analyse_wave(const Recording& recording, std::size_t channel
     if (!start_hz) {
         return contradictory(
             hints.expected_hz > 0
-                ? fmt::format("The recording cannot hold a tone near {:.4g} Hz: it is too short or "
-                              "too slow for that. Leave the expected frequency empty.",
-                              hints.expected_hz)
+                ? worded("The recording cannot hold a tone near {:.4g} Hz: it is too short or "
+                         "too slow for that. Leave the expected frequency empty.",
+                         hints.expected_hz)
                 : "The recording holds no tone.");
     }
     all = stretch_of(std::move(all), *start_hz, recording.timed);
@@ -790,14 +791,14 @@ Result<WaveFigures> analyse_wave(const Recording& recording, std::size_t channel
     figures.cycles = figures.span_s * frequency_hz;
     const double a_cycle = static_cast<double>(view.size()) / figures.cycles;
     if (figures.cycles < 0.99) {
-        return contradictory(fmt::format("The recording holds {:.2g} of a cycle; a whole one or "
-                                         "more is needed. Use a slower time base.",
-                                         figures.cycles));
+        return contradictory(worded("The recording holds {:.2g} of a cycle; a whole one or "
+                                    "more is needed. Use a slower time base.",
+                                    figures.cycles));
     }
     if (a_cycle < k_least_a_cycle) {
-        return contradictory(fmt::format("The recording holds {:.2g} samples a cycle; {:g} or more "
-                                         "are needed. Sample faster, or play a lower tone.",
-                                         a_cycle, k_least_a_cycle));
+        return contradictory(worded("The recording holds {:.2g} samples a cycle; {:g} or more "
+                                    "are needed. Sample faster, or play a lower tone.",
+                                    a_cycle, k_least_a_cycle));
     }
     const auto orders = std::min(k_most_order, static_cast<std::size_t>(0.475 * a_cycle));
     const int degree = slow_degree(figures.cycles, hum_fits);
@@ -847,10 +848,10 @@ Result<WaveFigures> analyse_wave(const Recording& recording, std::size_t channel
     }
     figures.tone_share = std::min(1.0, tone_power / whole_power);
     if (figures.tone_share < (hints.expected_hz > 0 ? k_least_share_expected : k_least_share)) {
-        return contradictory(fmt::format(
+        return contradictory(worded(
             "The recording holds no steady tone: the {} makes up {:.0f}\u2009% of it. Record a "
             "steady sine; music and noise cannot be read.",
-            recording.timed ? fmt::format("strongest, {:.4g}\u2009Hz,", frequency_hz) : "strongest",
+            recording.timed ? worded("strongest, {:.4g}\u2009Hz,", frequency_hz) : "strongest",
             100 * figures.tone_share));
     }
     if (hum_fits) {

@@ -2,6 +2,7 @@
 
 #include "core/quantity/decimal.h"
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -553,9 +554,9 @@ Error Table::no_numbers() {
         }
     }
     return refuse(ErrorCode::bad_text,
-                  fmt::format("line {}, column {}: {} is not a number; rows of a time and one or "
-                              "two voltages were expected.",
-                              last, column, quoted(found)));
+                  worded("line {}, column {}: {} is not a number; rows of a time and one or "
+                         "two voltages were expected.",
+                         last, column, quoted(found)));
 }
 
 /// The columns that hold numbers in nearly all of those lines.
@@ -624,8 +625,8 @@ Result<Done> Table::read_rows() {
         }
         if (line.size() > k_most_line_bytes) {
             return refuse(ErrorCode::bad_text,
-                          fmt::format("line {} has {} characters; a line of samples was expected.",
-                                      lines.number(), line.size()));
+                          worded("line {} has {} characters; a line of samples was expected.",
+                                 lines.number(), line.size()));
         }
         cells_.split(line, dialect_.separator);
         std::size_t bad = columns_.size();
@@ -654,7 +655,7 @@ Result<Done> Table::read_rows() {
                 first_line_ = lines.number();
             }
             if (values_.front().size() >= most_rows) {
-                notes_.push_back(fmt::format("Only the first {} samples were read.", most_rows));
+                notes_.push_back(worded("Only the first {} samples were read.", most_rows));
                 break;
             }
             if (const auto leading = number_in(cells_[columns_.front().at], dialect_.decimal)) {
@@ -674,25 +675,24 @@ Result<Done> Table::read_rows() {
             time_digit_ = 0;
         } else if (!stray) {
             const std::string_view cell = cells_[columns_[std::min(bad, columns_.size() - 1)].at];
-            stray = refuse(
-                ErrorCode::bad_text,
-                fmt::format("line {}, column {}: {} is not a number; a sample was expected.",
-                            lines.number(), columns_[std::min(bad, columns_.size() - 1)].at + 1,
-                            cell.empty() ? quoted(line) : quoted(cell)));
+            stray =
+                refuse(ErrorCode::bad_text,
+                       worded("line {}, column {}: {} is not a number; a sample was expected.",
+                              lines.number(), columns_[std::min(bad, columns_.size() - 1)].at + 1,
+                              cell.empty() ? quoted(line) : quoted(cell)));
         }
     }
     if (restart_ > 0) {
-        notes_.push_back(fmt::format("The samples begin below line {}; numbers above it were taken "
-                                     "as the head of the file.",
-                                     restart_));
+        notes_.push_back(worded("The samples begin below line {}; numbers above it were taken "
+                                "as the head of the file.",
+                                restart_));
     }
     if (stray) {
         notes_.emplace_back("Text after the samples was left out.");
     }
     if (values_.front().size() < 2) {
-        return refuse(
-            ErrorCode::refused,
-            fmt::format("it holds {} samples; two or more were expected.", values_.front().size()));
+        return refuse(ErrorCode::refused, worded("it holds {} samples; two or more were expected.",
+                                                 values_.front().size()));
     }
     return Done{};
 }
@@ -850,15 +850,15 @@ Result<Done> Table::pick_time() {
     }
     if (!time_ && columns_.size() > 2) {
         return refuse(ErrorCode::bad_text,
-                      fmt::format("{} columns of numbers from line {} on, and none is headed as "
-                                  "time or rises in column {}; a time column was expected.",
-                                  columns_.size(), first_line_, columns_.front().at + 1));
+                      worded("{} columns of numbers from line {} on, and none is headed as "
+                             "time or rises in column {}; a time column was expected.",
+                             columns_.size(), first_line_, columns_.front().at + 1));
     }
     if (time_ && columns_.size() == 1) {
         return refuse(ErrorCode::bad_text,
-                      fmt::format("column {} is headed as time and there is no other column of "
-                                  "numbers; samples were expected.",
-                                  columns_.front().at + 1));
+                      worded("column {} is headed as time and there is no other column of "
+                             "numbers; samples were expected.",
+                             columns_.front().at + 1));
     }
     return Done{};
 }
@@ -880,9 +880,8 @@ Result<Done> Table::read_times(Recording& recording) {
     bool whole_steps = true;
     for (std::size_t i = 0; i < times.size(); ++i) {
         if (!std::isfinite(times[i])) {
-            return refuse(
-                ErrorCode::bad_text,
-                fmt::format("column {}, sample {}: a time was expected.", column.at + 1, i + 1));
+            return refuse(ErrorCode::bad_text, worded("column {}, sample {}: a time was expected.",
+                                                      column.at + 1, i + 1));
         }
         whole_steps = whole_steps && times[i] - times[0] == static_cast<double>(i);
     }
@@ -906,16 +905,16 @@ Result<Done> Table::read_times(Recording& recording) {
     const bool even = step > 0 && (worst <= 1.01 * digit || worst <= 1e-3 * step);
     if (!even && backward > 0) {
         return refuse(ErrorCode::bad_text,
-                      fmt::format("column {}, sample {} (line {} or below): the time {} does not "
-                                  "come after {}; rising times were expected.",
-                                  column.at + 1, backward + 1, first_line_ + backward,
-                                  times[backward], times[backward - 1]));
+                      worded("column {}, sample {} (line {} or below): the time {} does not "
+                             "come after {}; rising times were expected.",
+                             column.at + 1, backward + 1, first_line_ + backward, times[backward],
+                             times[backward - 1]));
     }
     if (!(step * factor > 1e-15) || !(step * factor < 1e6)) {
         return refuse(ErrorCode::bad_text,
-                      fmt::format("column {}: samples {:.3g}\u2009s apart are not from a scope; a "
-                                  "time column was expected.",
-                                  column.at + 1, step * factor));
+                      worded("column {}: samples {:.3g}\u2009s apart are not from a scope; a "
+                             "time column was expected.",
+                             column.at + 1, step * factor));
     }
     recording.step_s = step * factor;
     recording.start_s = times.front() * factor;
@@ -966,9 +965,9 @@ Result<Recording> Table::read() {
         }
         if (column.unit && column.unit->kind != UnitKind::volt) {
             return refuse(ErrorCode::bad_text,
-                          fmt::format("column {} ({}) is not in volts; V, mV or no unit at all was "
-                                      "expected.",
-                                      column.at + 1, quoted(column.name)));
+                          worded("column {} ({}) is not in volts; V, mV or no unit at all was "
+                                 "expected.",
+                                 column.at + 1, quoted(column.name)));
         }
         volts = volts && column.unit;
         CaptureChannel channel;
@@ -998,7 +997,7 @@ Result<Recording> Table::read() {
         return refuse(ErrorCode::refused, "no column of it holds readings; samples were expected.");
     }
     if (left_out > 0) {
-        notes_.push_back(fmt::format("Only the first {} channels were read.", k_most_channels));
+        notes_.push_back(worded("Only the first {} channels were read.", k_most_channels));
     }
     recording.scale = volts ? SampleScale::volt : SampleScale::unsaid;
     recording.notes.insert(recording.notes.end(), notes_.begin(), notes_.end());

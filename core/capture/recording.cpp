@@ -3,6 +3,7 @@
 #include "core/capture/csv.h"
 #include "core/capture/wav.h"
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -38,9 +39,8 @@ Result<Recording> read_recording(std::string_view bytes, std::string_view name) 
     }
     for (const auto& [begin, kind] : k_others) {
         if (bytes.starts_with(begin)) {
-            return refusal(
-                ErrorCode::refused, name,
-                fmt::format("this is {}. Accepted: the samples, saved as CSV or WAV.", kind));
+            return refusal(ErrorCode::refused, name,
+                           worded("this is {}. Accepted: the samples, saved as CSV or WAV.", kind));
         }
     }
     return read_csv(bytes, name);

@@ -1,6 +1,7 @@
 #include "core/capture/wav.h"
 
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -64,9 +65,9 @@ std::string_view encoding_name(unsigned tag) {
 
 Result<Format> read_format(std::string_view chunk, std::string_view name) {
     if (chunk.size() < 16) {
-        return damaged(name, fmt::format("its \"fmt \" chunk has {} bytes; 16 or more were "
-                                         "expected.",
-                                         chunk.size()));
+        return damaged(name, worded("its \"fmt \" chunk has {} bytes; 16 or more were "
+                                    "expected.",
+                                    chunk.size()));
     }
     const auto number = [chunk](std::size_t at, std::size_t bytes) {
         return static_cast<std::uint32_t>(little_endian(chunk.substr(at, bytes)));
@@ -79,9 +80,9 @@ Result<Format> read_format(std::string_view chunk, std::string_view name) {
     format.valid_bits = format.bits;
     if (format.encoding == k_extensible) {
         if (chunk.size() < 40) {
-            return damaged(name, fmt::format("its extensible \"fmt \" chunk has {} bytes; 40 were "
-                                             "expected.",
-                                             chunk.size()));
+            return damaged(name, worded("its extensible \"fmt \" chunk has {} bytes; 40 were "
+                                        "expected.",
+                                        chunk.size()));
         }
         const unsigned valid = number(18, 2);
         format.valid_bits = valid == 0 ? format.bits : valid;
@@ -89,25 +90,25 @@ Result<Format> read_format(std::string_view chunk, std::string_view name) {
     }
     if (format.encoding != k_pcm && format.encoding != k_float) {
         return refusal(ErrorCode::refused, name,
-                       fmt::format("its samples are {} (tag {}). Accepted: PCM or float samples.",
-                                   encoding_name(format.encoding), format.encoding));
+                       worded("its samples are {} (tag {}). Accepted: PCM or float samples.",
+                              encoding_name(format.encoding), format.encoding));
     }
     const bool known = format.encoding == k_pcm ? format.bits == 8 || format.bits == 16 ||
                                                       format.bits == 24 || format.bits == 32
                                                 : format.bits == 32 || format.bits == 64;
     if (!known || format.valid_bits > format.bits) {
         return refusal(ErrorCode::refused, name,
-                       fmt::format("{} of {} bits. Accepted: PCM of 8, 16, 24 or 32 bits, float of "
-                                   "32 or 64.",
-                                   format.encoding == k_pcm ? "PCM" : "float",
-                                   known ? format.valid_bits : format.bits));
+                       worded("{} of {} bits. Accepted: PCM of 8, 16, 24 or 32 bits, float of "
+                              "32 or 64.",
+                              format.encoding == k_pcm ? "PCM" : "float",
+                              known ? format.valid_bits : format.bits));
     }
     if (format.channels == 0) {
         return damaged(name, "it has no channels; one or more were expected.");
     }
     if (format.rate_hz == 0 || format.rate_hz > k_most_rate_hz) {
-        return damaged(name, fmt::format("its sample rate is {} Hz; 1 to {} were expected.",
-                                         format.rate_hz, k_most_rate_hz));
+        return damaged(name, worded("its sample rate is {} Hz; 1 to {} were expected.",
+                                    format.rate_hz, k_most_rate_hz));
     }
     format.frame_bytes = format.channels * (format.bits / 8);
     return format;
@@ -172,7 +173,7 @@ Result<Recording> read_wav(std::string_view bytes, std::string_view name) {
             const bool open = claimed == 0 || claimed == 0xffffffff;
             data = bytes.substr(at, open ? there : held);
             if (claimed > there && !open) {
-                recording.notes.push_back(fmt::format(
+                recording.notes.push_back(worded(
                     "The file ends early: {} of {} bytes of samples are there.", there, claimed));
             }
         } else if (chunk_name == "data") {
@@ -189,17 +190,16 @@ Result<Recording> read_wav(std::string_view bytes, std::string_view name) {
     const std::size_t channels = std::min(format->channels, k_most_channels);
     if (channels < format->channels) {
         recording.notes.push_back(
-            fmt::format("Only the first {} of {} channels were read.", channels, format->channels));
+            worded("Only the first {} of {} channels were read.", channels, format->channels));
     }
     std::size_t frames = data->size() / format->frame_bytes;
     if (frames < 2) {
-        return damaged(name,
-                       fmt::format("it holds {} samples; two or more were expected.", frames));
+        return damaged(name, worded("it holds {} samples; two or more were expected.", frames));
     }
     if (frames > k_most_samples / channels) {
         frames = k_most_samples / channels;
-        recording.notes.push_back(fmt::format("Only the first {:.3g}\u2009s were read.",
-                                              static_cast<double>(frames) / format->rate_hz));
+        recording.notes.push_back(worded("Only the first {:.3g}\u2009s were read.",
+                                         static_cast<double>(frames) / format->rate_hz));
     }
     recording.step_s = 1.0 / format->rate_hz;
     std::size_t left_out = 0;
@@ -225,8 +225,7 @@ Result<Recording> read_wav(std::string_view bytes, std::string_view name) {
         recording.channels.push_back(std::move(channel));
     }
     if (left_out > 0) {
-        recording.notes.push_back(
-            fmt::format("{} samples are no numbers and were left out.", left_out));
+        recording.notes.push_back(worded("{} samples are no numbers and were left out.", left_out));
     }
     return recording;
 }

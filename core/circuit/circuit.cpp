@@ -1,6 +1,7 @@
 #include "core/circuit/circuit.h"
 
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -133,7 +134,7 @@ Result<Done> Circuit::set_value(std::string_view name, double value) {
     }
     const auto refuse = [&](std::string_view accepted) {
         return refusal(ErrorCode::out_of_range, name,
-                       fmt::format("{:.6g} is not accepted. Accepted: {}.", value, accepted));
+                       worded("{:.6g} is not accepted. Accepted: {}.", value, accepted));
     };
     if (!std::isfinite(value)) {
         return refuse("a finite number");

@@ -4,6 +4,7 @@
 #include "core/device/spice_text.h"
 #include "core/quantity/ascii.h"
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -98,11 +99,10 @@ class Parser {
 
     [[nodiscard]] Error refusal_of() const {
         return refusal(ErrorCode::bad_text, "Expression",
-                       fmt::format("{} is not understood{}: expected {}.", quoted(text_),
-                                   at_ < text_.size()
-                                       ? fmt::format(" at {}", quoted(text_.substr(at_)))
-                                       : std::string(" at its end"),
-                                   expected_));
+                       worded("{} is not understood{}: expected {}.", quoted(text_),
+                              at_ < text_.size() ? worded(" at {}", quoted(text_.substr(at_)))
+                                                 : std::string(" at its end"),
+                              expected_));
     }
 
     std::vector<FormulaInput> inputs;

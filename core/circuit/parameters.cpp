@@ -5,6 +5,7 @@
 #include "core/device/spice_text.h"
 #include "core/quantity/ascii.h"
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -149,12 +150,12 @@ Result<double> Parameters::evaluate(std::string_view expression, int depth) cons
     if (!formula->inputs().empty()) {
         return Error{
             ErrorCode::bad_text, "Expression",
-            fmt::format("Expression {} must not hold v(...) or i(...) here.", quoted(expression))};
+            worded("Expression {} must not hold v(...) or i(...) here.", quoted(expression))};
     }
     const double result = formula->evaluate({}, {});
     if (!std::isfinite(result)) {
         return Error{ErrorCode::out_of_range, "Expression",
-                     fmt::format("Expression {} has no finite value.", quoted(expression))};
+                     worded("Expression {} has no finite value.", quoted(expression))};
     }
     return result;
 }

@@ -2,6 +2,7 @@
 
 #include "core/circuit/elimination.h"
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 
 #include <Eigen/Dense>
 #include <fmt/format.h>
@@ -809,11 +810,11 @@ struct Solver::Work {
     /// The name of what an unknown stands for.
     [[nodiscard]] std::string name_of(Unknown at) const {
         if (at >= 0 && at < nodes - 1) {
-            return fmt::format("node {}", circuit.node_name(at + 1));
+            return worded("node {}", circuit.node_name(at + 1));
         }
         for (std::size_t id = 0; id < slots.size(); ++id) {
             if (branch_of(static_cast<ElementId>(id)) == at && at >= 0) {
-                return fmt::format("the current of {}", circuit.elements()[id].name);
+                return worded("the current of {}", circuit.elements()[id].name);
             }
         }
         return "the circuit";
@@ -827,9 +828,9 @@ struct Solver::Work {
         solved = false;
         if (at_dc() && !unreachable.empty()) {
             return refusal(ErrorCode::contradictory, "circuit",
-                           fmt::format("node {} has no way to ground for direct current. Join it "
-                                       "through a resistor.",
-                                       unreachable));
+                           worded("node {} has no way to ground for direct current. Join it "
+                                  "through a resistor.",
+                                  unreachable));
         }
         using Way = SolveReport::Way;
         const std::array ways{std::pair{Way::newton, &Work::plain},
@@ -853,8 +854,8 @@ struct Solver::Work {
         }
         newton(options, options.iterations);
         return refusal(ErrorCode::failed, "circuit",
-                       fmt::format("no operating point was found in {} steps; {} would not settle.",
-                                   steps, name_of(worst)));
+                       worded("no operating point was found in {} steps; {} would not settle.",
+                              steps, name_of(worst)));
     }
 
     void fill(OperatingPoint& point) {
@@ -1210,8 +1211,8 @@ Result<Transient> Solver::transient(const TransientOptions& options, std::span<c
                 work.time_s = -1;
                 work.solved = false;
                 return refusal(ErrorCode::failed, "transient",
-                               fmt::format("no answer at {:.6g} s; {} would not settle.",
-                                           now + trial, work.name_of(work.worst)));
+                               worded("no answer at {:.6g} s; {} would not settle.", now + trial,
+                                      work.name_of(work.worst)));
             }
             continue;
         }
@@ -1232,9 +1233,9 @@ Result<Transient> Solver::transient(const TransientOptions& options, std::span<c
                          : trial * std::max(growth, 0.3);
     }
     work.time_s = -1;
-    return refusal(ErrorCode::failed, "transient",
-                   fmt::format("{} steps were not enough to reach {:.6g} s.", options.most_steps,
-                               options.stop_s));
+    return refusal(
+        ErrorCode::failed, "transient",
+        worded("{} steps were not enough to reach {:.6g} s.", options.most_steps, options.stop_s));
 }
 
 Result<OperatingPoint> operating_point(const Circuit& circuit, const SolveOptions& options) {

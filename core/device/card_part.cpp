@@ -4,6 +4,7 @@
 #include "core/device/parts.h"
 #include "core/quantity/refusal.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -138,18 +139,17 @@ Result<Part> part_from_card(std::string_view text, std::string_view source) {
             std::string_view(region).substr(held->value, held->end - held->value);
         const std::optional<double> number = spice_number(value);
         if (!number || !(*number > 0 && *number <= rating.high)) {
-            return Error{
-                ErrorCode::out_of_range, printable(source),
-                fmt::format("{}, card {}: {} {} is not accepted. Accepted: above 0, to {}.",
-                            printable(source), printable(card->name), rating.key, quoted(value),
-                            print_short(rating.high, rating.unit))};
+            return Error{ErrorCode::out_of_range, printable(source),
+                         worded("{}, card {}: {} {} is not accepted. Accepted: above 0, to {}.",
+                                printable(source), printable(card->name), rating.key, quoted(value),
+                                print_short(rating.high, rating.unit))};
         }
         *rating.to = *number;
     }
     part.card_gain_a = part.collector_a ? *part.collector_a / 10 : k_small_a;
     part.card_gain = gain_at(shape_of(*model), part.card_gain_a, k_card_gain_v, k_sheet_c);
-    part.source = fmt::format("SPICE card {} of {}{}", printable(card->name), printable(source),
-                              maker.empty() ? "" : fmt::format(", mfg {}", maker));
+    part.source = worded("SPICE card {} of {}{}", printable(card->name), printable(source),
+                         maker.empty() ? "" : worded(", mfg {}", maker));
     return part;
 }
 

@@ -3,6 +3,7 @@
 #include "core/device/gain.h"
 #include "core/device/model_card.h"
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -139,8 +140,8 @@ Result<DeviceConstants> device_constants(Role role, Polarity polarity, std::stri
     }
     if (constants.model.polarity != polarity) {
         return refusal(ErrorCode::contradictory, field,
-                       fmt::format("{} is {}, this place wants {}.", constants.name,
-                                   polarity_key(constants.model.polarity), polarity_key(polarity)));
+                       worded("{} is {}, this place wants {}.", constants.name,
+                              polarity_key(constants.model.polarity), polarity_key(polarity)));
     }
     return constants;
 }
@@ -171,12 +172,11 @@ BipolarModel moved(const BipolarModel& model, double gain_factor, double shift_v
 std::string said(std::string_view place, const DeviceConstants& constants) {
     switch (constants.from) {
     case ConstantsFrom::card:
-        return fmt::format("{}: card {}", place, constants.name);
+        return worded("{}: card {}", place, constants.name);
     case ConstantsFrom::table:
-        return fmt::format("{}: {}, gain from the parts table, junction generic", place,
-                           constants.name);
+        return worded("{}: {}, gain from the parts table, junction generic", place, constants.name);
     case ConstantsFrom::fitted:
-        return fmt::format("{}: {}, fitted to this unit's reading", place, constants.name);
+        return worded("{}: {}, fitted to this unit's reading", place, constants.name);
     case ConstantsFrom::generic:
         break;
     }

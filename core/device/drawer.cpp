@@ -2,6 +2,7 @@
 
 #include "core/quantity/ascii.h"
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -26,7 +27,7 @@ std::string_view trimmed(std::string_view text) {
 }
 
 Error refuse(ErrorCode code, std::size_t line, std::string_view why) {
-    return {code, "Drawer", fmt::format("Drawer, line {}: {}.", line, why)};
+    return {code, "Drawer", worded("Drawer, line {}: {}.", line, why)};
 }
 
 /// "MJL3281A x 4" parted at its x; the second is empty when there is none. The x of a type
@@ -80,7 +81,7 @@ Result<Drawer> read_drawer(std::string_view text) {
     for (std::size_t number = 1; !text.empty(); ++number) {
         if (number > k_most_lines) {
             return refuse(ErrorCode::out_of_range, number,
-                          fmt::format("a drawer has at most {} lines", k_most_lines));
+                          worded("a drawer has at most {} lines", k_most_lines));
         }
         const std::size_t end = text.find('\n');
         std::string_view whole = text.substr(0, end);
@@ -99,24 +100,24 @@ Result<Drawer> read_drawer(std::string_view text) {
             if (printable(place) != place) {
                 return refuse(
                     ErrorCode::bad_text, number,
-                    fmt::format("the place {} is not text of at most 40 letters", quoted(place)));
+                    worded("the place {} is not text of at most 40 letters", quoted(place)));
             }
             line.place = place;
         }
         const TypeAndCount parts = part_at_times(trimmed(inside.substr(0, semicolon)));
         if (!is_type(parts.type)) {
             return refuse(ErrorCode::bad_text, number,
-                          fmt::format("{} is no type number; a line such as \"MJL3281A x 4; shelf "
-                                      "3\" was expected",
-                                      quoted(parts.type)));
+                          worded("{} is no type number; a line such as \"MJL3281A x 4; shelf "
+                                 "3\" was expected",
+                                 quoted(parts.type)));
         }
         line.type = parts.type;
         if (parts.times) {
             if (parts.count.empty() || parts.count.size() > 5 ||
                 !std::all_of(parts.count.begin(), parts.count.end(), is_digit)) {
                 return refuse(ErrorCode::out_of_range, number,
-                              fmt::format("the count {} of {} is no whole number, 0 to {}",
-                                          quoted(parts.count), line.type, k_most));
+                              worded("the count {} of {} is no whole number, 0 to {}",
+                                     quoted(parts.count), line.type, k_most));
             }
             line.count = 0;
             for (const char c : parts.count) {

@@ -1,6 +1,7 @@
 #include "core/device/junction.h"
 
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -128,12 +129,12 @@ int direction(const BothWays& ways, const TestedPart& kind, Path path) {
 }
 
 std::string flow_text(const Flow& flow) {
-    return fmt::format("{} at {}", amps(flow.current_a.value), volts(flow.part_v.value));
+    return worded("{} at {}", amps(flow.current_a.value), volts(flow.part_v.value));
 }
 
 std::string hidden_text(const Flow& flow) {
-    return fmt::format("no reading, which hides a leak of up to {} at {} (above {})",
-                       amps(flow.current_a.high), volts(flow.part_v.value), ohms(flow.least_ohm()));
+    return worded("no reading, which hides a leak of up to {} at {} (above {})",
+                  amps(flow.current_a.high), volts(flow.part_v.value), ohms(flow.least_ohm()));
 }
 
 /// Fills in state and reason from the direction that should block.
@@ -145,10 +146,10 @@ void judge_leak(JunctionFinding& finding, const Flow& leak, const TestedPart& ki
     const double matters_ohm = leak_that_matters_ohm(kind.role, finding.path);
     if (leak.current_a.high <= limits.good_a) {
         finding.state = JunctionState::good;
-        finding.reason = blocks(leak) ? fmt::format("{} blocks: less than {}, good below {}.", path,
-                                                    amps(leak.current_a.high), amps(limits.good_a))
-                                      : fmt::format("{} leaks {}, good below {}.", path,
-                                                    flow_text(leak), amps(limits.good_a));
+        finding.reason = blocks(leak) ? worded("{} blocks: less than {}, good below {}.", path,
+                                               amps(leak.current_a.high), amps(limits.good_a))
+                                      : worded("{} leaks {}, good below {}.", path, flow_text(leak),
+                                               amps(limits.good_a));
         return;
     }
     if (leak.open) {
@@ -164,25 +165,25 @@ void judge_leak(JunctionFinding& finding, const Flow& leak, const TestedPart& ki
         leak.part_v.low <= k_breakdown_high_v) {
         finding.breakdown = true;
         finding.state = JunctionState::undecided;
-        finding.reason = fmt::format(
-            "{} passes {}: a base-emitter junction breaks down at 5 to 7\u2009V, so "
-            "this voltage shows a leak that may not be there; read it {}below 4\u2009V.",
-            path, flow_text(leak),
-            finding.path == Path::collector_emitter ? "the other way too, and " : "");
+        finding.reason =
+            worded("{} passes {}: a base-emitter junction breaks down at 5 to 7\u2009V, so "
+                   "this voltage shows a leak that may not be there; read it {}below 4\u2009V.",
+                   path, flow_text(leak),
+                   finding.path == Path::collector_emitter ? "the other way too, and " : "");
         return;
     }
     if (leak.current_a.low > limits.bad_a) {
         finding.state = JunctionState::leaky;
         finding.reason =
-            fmt::format("{} leaks {} ({}), good below {}, bad above {}.", path, flow_text(leak),
-                        ohms(leak.ohm()), amps(limits.good_a), amps(limits.bad_a));
+            worded("{} leaks {} ({}), good below {}, bad above {}.", path, flow_text(leak),
+                   ohms(leak.ohm()), amps(limits.good_a), amps(limits.bad_a));
         return;
     }
     finding.state = JunctionState::undecided;
     finding.at_edge = true;
-    finding.reason = fmt::format(
-        "{} leaks {}, between {} of a good one and {} of a bad one; read it again warm.", path,
-        flow_text(leak), amps(limits.good_a), amps(limits.bad_a));
+    finding.reason =
+        worded("{} leaks {}, between {} of a good one and {} of a bad one; read it again warm.",
+               path, flow_text(leak), amps(limits.good_a), amps(limits.bad_a));
 }
 
 JunctionFinding judge_junction(Path path, const BothWays& ways, const TestedPart& kind,
@@ -201,8 +202,8 @@ JunctionFinding judge_junction(Path path, const BothWays& ways, const TestedPart
         if (*way && !(*way)->open && (*way)->ohm() < short_ohm && (*way)->part_v.value < 0.1) {
             finding.state = JunctionState::shorted;
             finding.leak = **way;
-            finding.reason = fmt::format("{} passes {} ({}): shorted.", name, flow_text(**way),
-                                         ohms((*way)->ohm()));
+            finding.reason =
+                worded("{} passes {} ({}): shorted.", name, flow_text(**way), ohms((*way)->ohm()));
             return finding;
         }
     }
@@ -212,7 +213,7 @@ JunctionFinding judge_junction(Path path, const BothWays& ways, const TestedPart
         finding.leak = ways.first_positive->current_a.high > ways.second_positive->current_a.high
                            ? ways.first_positive
                            : ways.second_positive;
-        finding.reason = fmt::format("{} conducts neither way: open.", name);
+        finding.reason = worded("{} conducts neither way: open.", name);
         return finding;
     }
     const int own = direction(ways, kind, path);
@@ -221,24 +222,23 @@ JunctionFinding judge_junction(Path path, const BothWays& ways, const TestedPart
         const int shown = ways.first_positive ? 1 : -1;
         if (own == shown) {
             finding.forward = only;
-            finding.reason = fmt::format("{} drops {}, as a junction does; read it the other way "
-                                         "for leakage.",
-                                         name, volts(only.part_v.value));
+            finding.reason = worded("{} drops {}, as a junction does; read it the other way "
+                                    "for leakage.",
+                                    name, volts(only.part_v.value));
             return finding;
         }
         if (part_direction == -shown) {
             judge_leak(finding, only, kind, path == Path::base_emitter);
             if (finding.state == JunctionState::good) {
                 finding.state = JunctionState::undecided;
-                finding.reason = fmt::format("{} blocks one way; read it the other way to see "
-                                             "whether it conducts at all.",
-                                             name);
+                finding.reason = worded("{} blocks one way; read it the other way to see "
+                                        "whether it conducts at all.",
+                                        name);
             }
             return finding;
         }
-        finding.reason =
-            fmt::format("{} was read one way only ({}); read it the other way too.", name,
-                        blocks(only) ? std::string("no reading") : flow_text(only));
+        finding.reason = worded("{} was read one way only ({}); read it the other way too.", name,
+                                blocks(only) ? std::string("no reading") : flow_text(only));
         return finding;
     }
     const bool first_conducts =
@@ -252,11 +252,11 @@ JunctionFinding judge_junction(Path path, const BothWays& ways, const TestedPart
         finding.leak = blocked;
         finding.state = own != 0 ? JunctionState::good : JunctionState::undecided;
         finding.reason =
-            own != 0 ? fmt::format("{} passes {} the blocking way: the resistor inside, no fault.",
-                                   name, flow_text(blocked))
-                     : fmt::format("{} passes the same both ways ({}): the resistor inside hides "
-                                   "the junction from this current.",
-                                   name, ohms(blocked.ohm()));
+            own != 0 ? worded("{} passes {} the blocking way: the resistor inside, no fault.", name,
+                              flow_text(blocked))
+                     : worded("{} passes the same both ways ({}): the resistor inside hides "
+                              "the junction from this current.",
+                              name, ohms(blocked.ohm()));
         return finding;
     }
     judge_leak(finding, blocked, kind, path == Path::base_emitter);
@@ -267,22 +267,22 @@ JunctionFinding judge_junction(Path path, const BothWays& ways, const TestedPart
     const DropWindow window = forward_window(kind, path, forward.current_a.value);
     if (within(window, forward.part_v)) {
         if (finding.state == JunctionState::good) {
-            finding.reason = fmt::format("{} drops {} and {}", name, volts(forward.part_v.value),
-                                         finding.reason.substr(name.size() + 1));
+            finding.reason = worded("{} drops {} and {}", name, volts(forward.part_v.value),
+                                    finding.reason.substr(name.size() + 1));
         }
         return finding;
     }
     finding.state = JunctionState::undecided;
     finding.at_edge = false;
-    const std::string expected = fmt::format("{} to {}", volts(window.low_v), volts(window.high_v));
+    const std::string expected = worded("{} to {}", volts(window.low_v), volts(window.high_v));
     if (forward.part_v.value < window.low_v) {
-        finding.reason = fmt::format(
-            "{} drops {} at {}, less than the {} of {}.", name, volts(forward.part_v.value),
-            amps(forward.current_a.value), expected,
-            kind.material == Material::silicon ? "silicon: germanium, or two leads mixed up"
-                                               : "germanium: nearly shorted");
+        finding.reason =
+            worded("{} drops {} at {}, less than the {} of {}.", name, volts(forward.part_v.value),
+                   amps(forward.current_a.value), expected,
+                   kind.material == Material::silicon ? "silicon: germanium, or two leads mixed up"
+                                                      : "germanium: nearly shorted");
     } else {
-        finding.reason = fmt::format(
+        finding.reason = worded(
             "{} drops {} at {}, more than the {} of {}.", name, volts(forward.part_v.value),
             amps(forward.current_a.value), expected,
             kind.material == Material::germanium ? "germanium: silicon, or a poor contact"
@@ -304,7 +304,7 @@ JunctionFinding judge_ends(const BothWays& ways, const TestedPart& kind, int par
             finding.state = JunctionState::shorted;
             finding.leak = **way;
             finding.reason =
-                fmt::format("C-E passes {} ({}): shorted.", flow_text(**way), ohms((*way)->ohm()));
+                worded("C-E passes {} ({}): shorted.", flow_text(**way), ohms((*way)->ohm()));
             return finding;
         }
     }
@@ -325,15 +325,15 @@ JunctionFinding judge_ends(const BothWays& ways, const TestedPart& kind, int par
         const Flow& blocked = innocent_second ? *ways.first_positive : *ways.second_positive;
         judge_leak(finding, blocked, kind, false);
         if (finding.state == JunctionState::good) {
-            finding.reason = fmt::format("C-E conducts one way like the diode inside, no fault; {}",
-                                         finding.reason.substr(std::string_view("C-E ").size()));
+            finding.reason = worded("C-E conducts one way like the diode inside, no fault; {}",
+                                    finding.reason.substr(std::string_view("C-E ").size()));
         }
         return finding;
     }
     if (kind.inside == Inside::plain && (innocent_first || innocent_second)) {
         const Flow& conducting = innocent_second ? *ways.second_positive : *ways.first_positive;
         finding.leak = conducting;
-        finding.reason = fmt::format(
+        finding.reason = worded(
             "C-E drops {} one way only, like a diode: a damper inside, a Darlington, or base and "
             "another lead mixed up.",
             volts(conducting.part_v.value));

@@ -3,6 +3,7 @@
 #include "core/quantity/ascii.h"
 #include "core/quantity/decimal.h"
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -93,13 +94,13 @@ std::string limit_text(double limit) {
 std::string accepted_of(Lower lower, double low, double high) {
     switch (lower) {
     case Lower::above:
-        return fmt::format("a number above {}, to {}", limit_text(low), limit_text(high));
+        return worded("a number above {}, to {}", limit_text(low), limit_text(high));
     case Lower::from:
-        return fmt::format("a number, {} to {}", limit_text(low), limit_text(high));
+        return worded("a number, {} to {}", limit_text(low), limit_text(high));
     case Lower::infinite:
         break;
     }
-    return fmt::format("a number above 0, to {}, or 0 for no such effect", limit_text(high));
+    return worded("a number above 0, to {}, or 0 for no such effect", limit_text(high));
 }
 
 /// One `PARAMETER=VALUE`.
@@ -138,10 +139,9 @@ struct Reading {
     [[nodiscard]] Error refuse(ErrorCode code, std::string_view parameter, std::string_view value,
                                std::string_view accepted) const {
         return {code, std::string(parameter),
-                fmt::format("{}: in the card {} the parameter {} {}. Accepted: {}.", place,
-                            quoted(name), printable(parameter),
-                            value.empty() ? "has no value" : fmt::format("is {}", quoted(value)),
-                            accepted)};
+                worded("{}: in the card {} the parameter {} {}. Accepted: {}.", place, quoted(name),
+                       printable(parameter),
+                       value.empty() ? "has no value" : worded("is {}", quoted(value)), accepted)};
     }
 };
 
@@ -380,14 +380,14 @@ Result<std::optional<ModelCard>> read_model_line(const SpiceLine& line, std::str
     const bool npn = spice_equal(words[2], "npn");
     const bool diode = spice_equal(words[2], "d");
     if (!npn && !diode && !spice_equal(words[2], "pnp")) {
-        notes.push_back(fmt::format("{}: the card {} is of the type {}; npn, pnp and d are used.",
-                                    place, quoted(words[1]), quoted(words[2])));
+        notes.push_back(worded("{}: the card {} is of the type {}; npn, pnp and d are used.", place,
+                               quoted(words[1]), quoted(words[2])));
         return std::optional<ModelCard>();
     }
     if (!is_usual_level(settings, diode)) {
-        notes.push_back(fmt::format("{}: the card {} is of another level than 1, so it is not "
-                                    "used.",
-                                    place, quoted(words[1])));
+        notes.push_back(worded("{}: the card {} is of another level than 1, so it is not "
+                               "used.",
+                               place, quoted(words[1])));
         return std::optional<ModelCard>();
     }
     ModelCard card;
@@ -412,9 +412,9 @@ Result<std::optional<ModelCard>> read_model_line(const SpiceLine& line, std::str
 
 Result<ModelCards> read_model_cards(std::string_view text, std::string_view source) {
     if (text.size() > k_most_text) {
-        return Error{ErrorCode::out_of_range, printable(source),
-                     fmt::format("{} has {} bytes. Accepted: at most 4 MB.", printable(source),
-                                 text.size())};
+        return Error{
+            ErrorCode::out_of_range, printable(source),
+            worded("{} has {} bytes. Accepted: at most 4 MB.", printable(source), text.size())};
     }
     ModelCards held;
     for (const SpiceLine& line : spice_lines(text)) {
@@ -455,10 +455,9 @@ Result<ModelCard> read_bipolar_card(std::string_view text, std::string_view sour
     if (found != nullptr) {
         return *found;
     }
-    std::string why = name.empty()
-                          ? fmt::format("{} holds no card of a transistor.", printable(source))
-                          : fmt::format("{} holds no transistor's card called {}.",
-                                        printable(source), quoted(name));
+    std::string why = name.empty() ? worded("{} holds no card of a transistor.", printable(source))
+                                   : worded("{} holds no transistor's card called {}.",
+                                            printable(source), quoted(name));
     why += " Accepted: .model NAME npn(...) or .model NAME pnp(...).";
     if (!held->notes.empty()) {
         why += ' ' + held->notes.front();

@@ -3,6 +3,7 @@
 #include "core/quantity/ascii.h"
 #include "core/quantity/refusal.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 #include "parts_table.h"
 
 #include <fmt/format.h>
@@ -89,18 +90,17 @@ Trouble take_word(std::string_view cell,
         }
         known += fmt::format("{}{}", known.empty() ? "" : ", ", word);
     }
-    return fmt::format("is none of {}", known);
+    return worded("is none of {}", known);
 }
 
 Trouble take_number(std::string_view cell, Unit unit, double low, double high, double& to) {
     const Result<ParsedValue> read = parse_value(cell, unit, "");
     if (!read) {
-        return fmt::format("is not a value; {} to {} is accepted", print_short(low, unit),
-                           print_short(high, unit));
+        return worded("is not a value; {} to {} is accepted", print_short(low, unit),
+                      print_short(high, unit));
     }
     if (!(read->value >= low && read->value <= high)) {
-        return fmt::format("lies outside {} to {}", print_short(low, unit),
-                           print_short(high, unit));
+        return worded("lies outside {} to {}", print_short(low, unit), print_short(high, unit));
     }
     to = read->value;
     return std::nullopt;
@@ -108,7 +108,7 @@ Trouble take_number(std::string_view cell, Unit unit, double low, double high, d
 
 Trouble take_text(std::string_view cell, std::size_t longest, std::string& to) {
     if (cell.size() > longest) {
-        return fmt::format("is longer than {} letters", longest);
+        return worded("is longer than {} letters", longest);
     }
     to = cell;
     return std::nullopt;
@@ -169,11 +169,11 @@ Trouble take_groups(std::string_view cell, std::vector<GainGroup>& to) {
             }
         }
         if (group.low > group.high) {
-            return fmt::format("has group {} the wrong way round", group.mark);
+            return worded("has group {} the wrong way round", group.mark);
         }
         for (const GainGroup& other : to) {
             if (plain_key(other.mark) == plain_key(group.mark)) {
-                return fmt::format("has group {} twice", group.mark);
+                return worded("has group {} twice", group.mark);
             }
         }
         to.push_back(std::move(group));
@@ -299,9 +299,9 @@ const Column* column_called(std::string_view name) {
 std::optional<std::pair<std::string_view, std::string>> contradiction_in(const Part& part) {
     if (part.ceo_v && part.cbo_v && *part.cbo_v < *part.ceo_v) {
         return std::pair{std::string_view("v_cbo"),
-                         fmt::format("is less than v_ceo {}: a junction with the base open never "
-                                     "holds more than with the emitter open",
-                                     print_short(*part.ceo_v, Unit::volt))};
+                         worded("is less than v_ceo {}: a junction with the base open never "
+                                "holds more than with the emitter open",
+                                print_short(*part.ceo_v, Unit::volt))};
     }
     if (part.gain_low && part.gain_high && *part.gain_low > *part.gain_high) {
         return std::pair{std::string_view("hfe_max"), std::string("is less than hfe_min")};
@@ -318,8 +318,8 @@ class Reader {
 
     Result<PartsTable> read(std::string_view text) {
         if (text.size() > k_most_bytes) {
-            return whole(fmt::format("holds {} bytes; a parts table has at most {}", text.size(),
-                                     k_most_bytes));
+            return whole(
+                worded("holds {} bytes; a parts table has at most {}", text.size(), k_most_bytes));
         }
         if (text.starts_with("\xEF\xBB\xBF")) {
             text.remove_prefix(3);
@@ -349,7 +349,7 @@ class Reader {
     }
 
     void leave_out(std::size_t line, std::string_view why) {
-        table_.left_out.push_back(fmt::format("{}, line {}: {}.", source_, line, why));
+        table_.left_out.push_back(worded("{}, line {}: {}.", source_, line, why));
     }
 
     void take(std::string_view line) {
@@ -382,25 +382,25 @@ class Reader {
             cells[2].size() > k_longest_text) {
             leave_out(number_, "a note is a key and a sentence of at most 400 letters; left out");
         } else if (!table_.notes.emplace(cells[1], cells[2]).second) {
-            leave_out(number_, fmt::format("the note {} was given already; left out", cells[1]));
+            leave_out(number_, worded("the note {} was given already; left out", cells[1]));
         }
     }
 
     void take_heading(const std::vector<std::string_view>& cells) {
         for (const std::string_view name : cells) {
             if (std::count(cells.begin(), cells.end(), name) > 1) {
-                error_ = whole(fmt::format("names the column {} twice", quoted(name)));
+                error_ = whole(worded("names the column {} twice", quoted(name)));
                 return;
             }
             heading_.push_back(column_called(name));
             if (heading_.back() == nullptr) {
-                leave_out(number_, fmt::format("the column {} is not known here; passed over",
-                                               quoted(name)));
+                leave_out(number_,
+                          worded("the column {} is not known here; passed over", quoted(name)));
             }
         }
         for (const std::string_view name : {"type", "polarity", "source"}) {
             if (std::find(cells.begin(), cells.end(), name) == cells.end()) {
-                error_ = whole(fmt::format("has no column {}", quoted(name)));
+                error_ = whole(worded("has no column {}", quoted(name)));
                 return;
             }
         }
@@ -409,11 +409,11 @@ class Reader {
     void take_row(const std::vector<std::string_view>& cells) {
         const auto refuse = [&](std::string_view column, std::string_view cell,
                                 std::string_view why) {
-            leave_out(number_, fmt::format("{} {} {}; left out", column, quoted(cell), why));
+            leave_out(number_, worded("{} {} {}; left out", column, quoted(cell), why));
         };
         if (cells.size() > heading_.size()) {
-            return leave_out(number_, fmt::format("it has {} cells under {} columns; left out",
-                                                  cells.size(), heading_.size()));
+            return leave_out(number_, worded("it has {} cells under {} columns; left out",
+                                             cells.size(), heading_.size()));
         }
         Part part;
         for (std::size_t i = 0; i < heading_.size(); ++i) {
@@ -461,8 +461,8 @@ class Reader {
             if (lost == keys.end()) {
                 kept.push_back(std::move(table_.parts[i]));
             } else {
-                leave_out(lines_[i], fmt::format("notes {} names no note of this table; left out",
-                                                 quoted(*lost)));
+                leave_out(lines_[i],
+                          worded("notes {} names no note of this table; left out", quoted(*lost)));
             }
         }
         table_.parts = std::move(kept);

@@ -1,6 +1,7 @@
 #include "core/device/spice_text.h"
 
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -116,7 +117,7 @@ bool spice_equal(std::string_view a, std::string_view b) {
 }
 
 std::string spice_place(std::string_view source, int line) {
-    return fmt::format("{}, line {}", printable(source), line);
+    return worded("{}, line {}", printable(source), line);
 }
 
 std::string spice_list(std::span<const std::string> words) {

@@ -2,6 +2,7 @@
 
 #include "core/device/gain.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -266,8 +267,8 @@ class Judge {
         const double ratio = *has / need->wanted;
         if (*has < need->bare) {
             return add(parameter, MarginState::fail, needed, has_text,
-                       fmt::format("Under the {} without any reserve.{}{}",
-                                   figure(need->bare, unit), reason.empty() ? "" : " ", reason),
+                       worded("Under the {} without any reserve.{}{}", figure(need->bare, unit),
+                              reason.empty() ? "" : " ", reason),
                        ratio);
         }
         if (*has >= need->wanted) {
@@ -275,13 +276,12 @@ class Judge {
         }
         if (original_has && *has >= *original_has) {
             return add(parameter, MarginState::pass, needed, has_text,
-                       fmt::format("Less reserve than wanted, but no less than the original's {}.",
-                                   figure(*original_has, unit)),
+                       worded("Less reserve than wanted, but no less than the original's {}.",
+                              figure(*original_has, unit)),
                        ratio);
         }
         add(parameter, MarginState::tight, needed, has_text,
-            fmt::format("Over the {} without reserve, short of the reserve.",
-                        figure(need->bare, unit)),
+            worded("Over the {} without reserve, short of the reserve.", figure(need->bare, unit)),
             ratio);
     }
 
@@ -303,12 +303,11 @@ class Judge {
         if (here) {
             Margin& margin = candidate_.margins.back();
             const bool in_air = part_.power_at == PowerAt::ambient_25;
-            margin.has +=
-                fmt::format(" at {}", in_air ? "50\u2009\u00b0C air" : "75\u2009\u00b0C case");
+            margin.has += worded(" at {}", in_air ? "50\u2009\u00b0C air" : "75\u2009\u00b0C case");
             if (!part_.junction_c) {
-                margin.reason += fmt::format(
-                    "{}Junction taken as {}.", margin.reason.empty() ? "" : " ",
-                    part_.material == Material::germanium ? "90\u2009\u00b0C" : "150\u2009\u00b0C");
+                margin.reason += worded("{}Junction taken as {}.", margin.reason.empty() ? "" : " ",
+                                        part_.material == Material::germanium ? "90\u2009\u00b0C"
+                                                                              : "150\u2009\u00b0C");
             }
         }
     }
@@ -321,8 +320,8 @@ class Judge {
             return add(Parameter::safe_area, MarginState::unknown, needed, "not known");
         }
         const std::string has =
-            fmt::format("{} at 45\u00b0, {} resistive", print_value(wanted->ratio, Unit::ratio, 2),
-                        print_value(bare->ratio, Unit::ratio, 2));
+            worded("{} at 45\u00b0, {} resistive", print_value(wanted->ratio, Unit::ratio, 2),
+                   print_value(bare->ratio, Unit::ratio, 2));
         if (bare->ratio < 1) {
             return add(Parameter::safe_area, MarginState::fail, needed, has,
                        "Even a resistive load passes through what it may not carry for long.",
@@ -370,8 +369,8 @@ class Judge {
                 gain_at_need(position_, part_, least, part_.gain_a, needs_.gain_a), Unit::ratio,
                 k_nothing);
         if (least && part_.gain_a) {
-            candidate_.margins.back().has += fmt::format(" ({} at {})", figure(*least, Unit::ratio),
-                                                         figure(*part_.gain_a, Unit::ampere));
+            candidate_.margins.back().has += worded(" ({} at {})", figure(*least, Unit::ratio),
+                                                    figure(*part_.gain_a, Unit::ampere));
         }
     }
 
@@ -383,14 +382,14 @@ class Judge {
             return;
         }
         if (part_.transit_is != original()->transit_is) {
-            margin.reason += fmt::format("{}One is a minimum, the other typical.",
-                                         margin.reason.empty() ? "" : " ");
+            margin.reason +=
+                worded("{}One is a minimum, the other typical.", margin.reason.empty() ? "" : " ");
         }
         if (*part_.transit_hz > 4 * *of_original) {
-            candidate_.warnings.push_back(fmt::format(
-                "{} is {} times as fast as the original: look for oscillation with a "
-                "scope at full level and with a capacitive load.",
-                part_.type, print_value(*part_.transit_hz / *of_original, Unit::ratio, 2)));
+            candidate_.warnings.push_back(
+                worded("{} is {} times as fast as the original: look for oscillation with a "
+                       "scope at full level and with a capacitive load.",
+                       part_.type, print_value(*part_.transit_hz / *of_original, Unit::ratio, 2)));
         }
     }
 
@@ -400,7 +399,7 @@ class Judge {
             return add(Parameter::output_cap, MarginState::unknown, "not known", has,
                        "The original's is not known.");
         }
-        const std::string needed = fmt::format("to {}", figure(*needs_.most_output_f, Unit::farad));
+        const std::string needed = worded("to {}", figure(*needs_.most_output_f, Unit::farad));
         if (!part_.output_f) {
             return add(Parameter::output_cap, MarginState::unknown, needed, has);
         }
@@ -408,7 +407,7 @@ class Judge {
         add(Parameter::output_cap, ratio >= 1 ? MarginState::pass : MarginState::tight, needed, has,
             {}, ratio);
         if (ratio < 1) {
-            candidate_.warnings.push_back(fmt::format(
+            candidate_.warnings.push_back(worded(
                 "{} has {} of output capacitance, {} times the original's: less treble power and "
                 "less phase margin; look at a square wave before it goes out.",
                 part_.type, has, print_value(2 / ratio, Unit::ratio, 2)));
@@ -458,17 +457,17 @@ class Judge {
         case LeadOrder::mirrored:
             add(Parameter::leads, MarginState::tight, needed, has, "Mirrored: it goes in turned.");
             candidate_.warnings.push_back(
-                fmt::format("Leads of {} are mirrored, {} against {}: fitted like the original, "
-                            "collector and emitter or base and emitter are crossed.",
-                            part_.type, has, needed));
+                worded("Leads of {} are mirrored, {} against {}: fitted like the original, "
+                       "collector and emitter or base and emitter are crossed.",
+                       part_.type, has, needed));
             return;
         case LeadOrder::different:
             add(Parameter::leads, MarginState::tight, needed, has,
                 "Another order: the leads have to be crossed.");
             candidate_.warnings.push_back(
-                fmt::format("Leads of {} stand in another order, {} against {}: they have to be "
-                            "crossed and sleeved.",
-                            part_.type, has, needed));
+                worded("Leads of {} stand in another order, {} against {}: they have to be "
+                       "crossed and sleeved.",
+                       part_.type, has, needed));
             return;
         case LeadOrder::unknown:
             break;
@@ -494,9 +493,9 @@ class Judge {
         add(Parameter::insulation, MarginState::tight, "insulated", "collector bare",
             "It needs a washer and a bush that the original did without.");
         candidate_.warnings.push_back(
-            fmt::format("The mounting face of {} is its collector, and the original needed no "
-                        "washer: fit one with a bush, and measure collector to sink.",
-                        part_.type));
+            worded("The mounting face of {} is its collector, and the original needed no "
+                   "washer: fit one with a bush, and measure collector to sink.",
+                   part_.type));
     }
 
     void count() {
@@ -790,7 +789,7 @@ std::vector<std::string> together_with(const Position& position, const Candidate
     std::vector<std::string> sentences;
     const Part& part = *candidate.part;
     if (position.role == Role::output && position.pairs > 1) {
-        sentences.push_back(fmt::format(
+        sentences.push_back(worded(
             "Replace all {} devices of this half with {} of one gain group: unlike ones share the "
             "current unevenly.",
             print_short(position.pairs, Unit::ratio), part.type));
@@ -804,20 +803,20 @@ std::vector<std::string> together_with(const Position& position, const Candidate
         return sentences;
     }
     if (position.role == Role::input_pair) {
-        sentences.push_back(fmt::format("Replace both devices of the pair with {} matched in gain "
-                                        "and base-emitter volts.",
-                                        part.type));
+        sentences.push_back(worded("Replace both devices of the pair with {} matched in gain "
+                                   "and base-emitter volts.",
+                                   part.type));
     } else if (part.complement.empty()) {
-        sentences.push_back(fmt::format("No complement of {} is known here: the other half keeps "
-                                        "another type, and clips and crosses over unlike.",
-                                        part.type));
+        sentences.push_back(worded("No complement of {} is known here: the other half keeps "
+                                   "another type, and clips and crosses over unlike.",
+                                   part.type));
     } else {
-        sentences.push_back(fmt::format(
+        sentences.push_back(worded(
             "Where gain or speed differ from the original's, replace the other half as well, with "
             "{}{}.",
             part.complement,
             candidate.complement_stock.count > 0
-                ? fmt::format(" (in the drawer: {})", candidate.complement_stock.where)
+                ? worded(" (in the drawer: {})", candidate.complement_stock.where)
                 : ""));
     }
     return sentences;

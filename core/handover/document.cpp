@@ -1,6 +1,7 @@
 #include "core/handover/document.h"
 
 #include "core/handover/join.h"
+#include "core/words/words.h"
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -13,9 +14,9 @@ namespace {
 std::string minutes_words(double minutes) {
     const auto whole = std::llround(minutes);
     if (whole < 60)
-        return fmt::format("{} min", whole);
+        return worded("{} min", whole);
     return whole % 60 == 0 ? fmt::format("{} h", whole / 60)
-                           : fmt::format("{} h {} min", whole / 60, whole % 60);
+                           : worded("{} h {} min", whole / 60, whole % 60);
 }
 
 /// A word of the trade and what it means; printed where the word stands in the text.
@@ -94,11 +95,10 @@ class Setting {
         document_.date = day(report_.facts.made_ms);
         document_.head = report_.unit;
         join(document_.head,
-             report_.sheet.serial.empty() ? std::string()
-                                          : fmt::format("no. {}", report_.sheet.serial),
+             report_.sheet.serial.empty() ? std::string() : worded("no. {}", report_.sheet.serial),
              " · ");
         document_.foot = report_.facts.bench;
-        join(document_.foot, fmt::format("job {}", report_.job), " · ");
+        join(document_.foot, worded("job {}", report_.job), " · ");
         unit();
         in_short();
         found();
@@ -278,14 +278,14 @@ class Setting {
         std::vector<Said> settled;
         for (const ReportWanting& one : report_.settled)
             if (one.record.state == WantingState::done)
-                settled.push_back({fmt::format("{} (was wanting)", one.record.title), one.entries});
+                settled.push_back({worded("{} (was wanting)", one.record.title), one.entries});
         for (const ReportList& list : report_.lists) {
             if (list.done + list.skipped == 0)
                 continue;
             std::string text =
-                fmt::format("{}: {} of {} steps done", list.name, list.done, list.steps.size());
+                worded("{}: {} of {} steps done", list.name, list.done, list.steps.size());
             if (list.skipped > 0)
-                text += fmt::format(", {} skipped", list.skipped);
+                text += worded(", {} skipped", list.skipped);
             Said said{text + ".", {list.entry}};
             for (const ReportStep& step : list.steps)
                 if (step.state != StepState::open)
@@ -389,10 +389,10 @@ class Setting {
             if (proof.when != ProofWhen::after) {
                 Cell judged;
                 if (proof.when == ProofWhen::before)
-                    judged.text = fmt::format("Before the repair only: {}{}.", proof.value.value,
-                                              proof.value.interval.empty()
-                                                  ? std::string()
-                                                  : fmt::format(" ({})", proof.value.interval));
+                    judged.text = worded("Before the repair only: {}{}.", proof.value.value,
+                                         proof.value.interval.empty()
+                                             ? std::string()
+                                             : fmt::format(" ({})", proof.value.interval));
                 row(block.table, {{what}, {"not measured"}, judged}, proof.value.entries);
                 continue;
             }
@@ -431,15 +431,13 @@ class Setting {
         } else {
             add(BlockKind::words,
                 money.limit > 0
-                    ? fmt::format("Nothing is spent yet of the agreed limit of {}.",
-                                  sum(money.limit))
+                    ? worded("Nothing is spent yet of the agreed limit of {}.", sum(money.limit))
                     : std::string("Neither costs nor an agreed limit are written down."),
                 money.limit > 0 ? report_.sheet_entries : std::vector<std::string>());
         }
         if (money.minutes_without_rate > 0)
-            add(BlockKind::note,
-                fmt::format("{} of work are not in the sum: no hourly rate was agreed.",
-                            minutes_words(money.minutes_without_rate)));
+            add(BlockKind::note, worded("{} of work are not in the sum: no hourly rate was agreed.",
+                                        minutes_words(money.minutes_without_rate)));
     }
 
     [[nodiscard]] std::string rank_words(WantingRank rank) const {
@@ -464,10 +462,10 @@ class Setting {
             if (money.limit > 0) {
                 const std::string left = sum(std::max(money.left, 0.0));
                 add(BlockKind::words,
-                    client_ ? fmt::format("You choose. {} of the agreed limit are left; the last "
-                                          "column adds up from the top, most urgent first.",
-                                          left)
-                            : fmt::format("{} of the agreed limit are left.", left));
+                    client_ ? worded("You choose. {} of the agreed limit are left; the last "
+                                     "column adds up from the top, most urgent first.",
+                                     left)
+                            : worded("{} of the agreed limit are left.", left));
             } else if (client_)
                 add(BlockKind::words,
                     "You choose. The last column adds up from the top, most urgent first.");
@@ -516,12 +514,11 @@ class Setting {
         for (const ReportWanting& one : report_.wanting)
             if (one.record.rank == WantingRank::safety)
                 all.push_back(
-                    {fmt::format("For safety, still open: {}.", one.record.title), one.entries});
+                    {worded("For safety, still open: {}.", one.record.title), one.entries});
         for (const ReportWanting& one : report_.settled)
             if (one.record.rank == WantingRank::safety &&
                 one.record.state == WantingState::declined)
-                all.push_back(
-                    {fmt::format("For safety, declined: {}.", one.record.title), one.entries});
+                all.push_back({worded("For safety, declined: {}.", one.record.title), one.entries});
         if (all.empty())
             return;
         heading("Cautions");
@@ -553,9 +550,8 @@ class Setting {
         std::vector<Said> all;
         for (const Missing& one : report_.missing)
             if (!one.reason.empty())
-                all.push_back(
-                    {fmt::format("{} Handed back all the same: {}", one.sentence, one.reason),
-                     report_.closing.entries});
+                all.push_back({worded("{} Handed back all the same: {}", one.sentence, one.reason),
+                               report_.closing.entries});
         if (all.empty())
             return;
         heading("Handed back although");
@@ -733,7 +729,27 @@ std::string verdict_words(const ReportValue& value, Audience audience) {
 }
 
 Document make_document(const Report& report, Audience audience) {
-    return Setting(report, audience).set();
+    Document document = Setting(report, audience).set();
+    // Headings, labels and whole sentences as the program speaks now; what somebody said stays.
+    const auto speak = [](std::string& text) {
+        if (const std::string_view spoken = words(text); spoken != text)
+            text = std::string(spoken);
+    };
+    for (std::string* text : {&document.kind, &document.title, &document.head, &document.foot})
+        speak(*text);
+    for (Block& block : document.blocks) {
+        if (block.kind == BlockKind::quote)
+            continue;
+        speak(block.text);
+        for (Column& column : block.table.columns)
+            speak(column.title);
+        for (Row& row : block.table.rows)
+            for (Cell& cell : row.cells) {
+                speak(cell.text);
+                speak(cell.note);
+            }
+    }
+    return document;
 }
 
 std::string outline(const Document& document) {
@@ -766,7 +782,7 @@ std::string outline(const Document& document) {
             text += line + "\n";
         }
         for (const ReportPhoto& photo : block.photos) {
-            text += fmt::format("photo: {}", photo.caption);
+            text += worded("photo: {}", photo.caption);
             if (!photo.pair.empty())
                 text += fmt::format(" ({})", photo.pair);
             for (std::size_t i = 0; i < photo.legend.size(); ++i)

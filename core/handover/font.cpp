@@ -1,4 +1,5 @@
 #include "core/handover/font.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -85,8 +86,7 @@ FontFace::Bytes FontFace::table(std::string_view tag) const {
 
 Result<FontFace> FontFace::read(std::span<const unsigned char> bytes, std::string_view name) {
     const auto damaged = [&](std::string_view why) {
-        return Error{ErrorCode::damaged, std::string(name),
-                     fmt::format("The font {} {}.", name, why)};
+        return Error{ErrorCode::damaged, std::string(name), worded("The font {} {}.", name, why)};
     };
     FontFace face;
     face.name_ = name;
@@ -102,7 +102,7 @@ Result<FontFace> FontFace::read(std::span<const unsigned char> bytes, std::strin
         const Bytes held = part(bytes, u32(line, 8), u32(line, 12));
         const std::string tag(line.begin(), line.begin() + 4);
         if (held.empty() && u32(line, 12) != 0)
-            return damaged(fmt::format("is cut short in its table \"{}\"", tag));
+            return damaged(worded("is cut short in its table \"{}\"", tag));
         face.tables_[tag] = held;
     }
     const Bytes head = face.table("head");

@@ -2,6 +2,7 @@
 
 #include "core/handover/report.h"
 #include "core/job/teardown.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -55,7 +56,7 @@ class Finding {
         for (const ReportWanting& one : report_.wanting)
             if (one.record.rank == WantingRank::safety)
                 add(fmt::format("safety/{}", one.record.source.entry),
-                    fmt::format("\"{}\" is a matter of safety and still open.", one.record.title),
+                    worded("\"{}\" is a matter of safety and still open.", one.record.title),
                     MendIn::handover, one.record.source.entry);
     }
 
@@ -86,8 +87,8 @@ class Finding {
                             [&](const Missing& one) { return one.key == key; }))
                 key += fmt::format("/{}", list.source.entry); // taken up twice
             add(std::move(key),
-                fmt::format("{}: {} of {} steps open, among them: {}.", list.name, open,
-                            list.steps.size(), first->step.text),
+                worded("{}: {} of {} steps open, among them: {}.", list.name, open,
+                       list.steps.size(), first->step.text),
                 MendIn::steps, list.source.entry);
         }
         if (!last)
@@ -107,8 +108,8 @@ class Finding {
             };
             if (!told(report_.wanting) && !told(report_.settled))
                 add(fmt::format("position/{}", position.now.source.entry),
-                    fmt::format("{} is still {}, and nothing still wanting names it.",
-                                position.name, state),
+                    worded("{} is still {}, and nothing still wanting names it.", position.name,
+                           state),
                     MendIn::positions, position.now.source.entry, position.now.channel);
         }
     }
@@ -119,10 +120,10 @@ class Finding {
                 continue;
             const std::string_view side = channel_key(proof.channel);
             add(side.empty() ? proof.key : fmt::format("{}/{}", proof.key, side),
-                fmt::format("{}{}: not measured{}.",
-                            proof.key == "idle" ? "Idle current" : "Clean power",
-                            side.empty() ? "" : fmt::format(", {}", side),
-                            proof.when == ProofWhen::before ? " after the repair" : ""),
+                worded("{}{}: not measured{}.",
+                       proof.key == "idle" ? "Idle current" : "Clean power",
+                       side.empty() ? "" : fmt::format(", {}", side),
+                       proof.when == ProofWhen::before ? " after the repair" : ""),
                 MendIn::workings, proof.key == "idle" ? "idle" : "clip", proof.channel);
         }
     }
@@ -141,8 +142,8 @@ class Finding {
             add("limit", "No limit was agreed with the client.", MendIn::money);
         if (money.limit > 0 && money.left < 0)
             add("limit_passed",
-                fmt::format("{} were spent, past the agreed limit of {}.",
-                            print_money(money.total, {}), print_money(money.limit, money.currency)),
+                worded("{} were spent, past the agreed limit of {}.", print_money(money.total, {}),
+                       print_money(money.limit, money.currency)),
                 MendIn::money);
         const bool unpriced = std::any_of(report_.wanting.begin(), report_.wanting.end(),
                                           [](const ReportWanting& one) { return !one.priced; });

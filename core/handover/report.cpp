@@ -6,6 +6,7 @@
 #include "core/job/sisters.h"
 #include "core/job/teardown.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -420,7 +421,7 @@ class Making {
                              ? ProofWhen::after
                              : ProofWhen::before;
             const bool meet = a.low <= b.high && b.low <= a.high;
-            proof.value.value = fmt::format("{} left, {} right", figure_text(a), figure_text(b));
+            proof.value.value = worded("{} left, {} right", figure_text(a), figure_text(b));
             proof.value.reason = meet ? "Alike within the accuracy of the readings."
                                       : "Further apart than the accuracy of the readings.";
             proof.value.verdict = meet ? VerdictState::in_window : VerdictState::outside;
@@ -475,9 +476,9 @@ class Making {
                         line.answer = print_value(read->value, step.step.unit,
                                                   std::clamp(read->digits, 1, 15));
                     if (!line.answer.empty() && step.state != StepState::skipped)
-                        line.answer += fmt::format(" (accepted {} to {})",
-                                                   print_short(step.step.low, step.step.unit),
-                                                   print_short(step.step.high, step.step.unit));
+                        line.answer += worded(" (accepted {} to {})",
+                                              print_short(step.step.low, step.step.unit),
+                                              print_short(step.step.high, step.step.unit));
                 }
                 line.why_open = step.why_open;
                 line.time_ms = step.time_ms;
@@ -501,7 +502,7 @@ class Making {
                 {cost.what,
                  cost.type == CostType::part
                      ? fmt::format("{} × {}", cost.count, print_money(cost.each, {}))
-                     : fmt::format("{} min", print_short(cost.minutes, Unit::ratio, 6)),
+                     : worded("{} min", print_short(cost.minutes, Unit::ratio, 6)),
                  cost_amount(cost, job_.sheet.hourly_rate), cost.source.entry});
         }
     }
@@ -522,9 +523,9 @@ class Making {
                     {fmt::format("{} × {}{}", line.still, line.what,
                                  line.where.empty() ? "" : fmt::format(" ({})", line.where)),
                      entries});
-            text += line.still == 0 ? ": back" : fmt::format(": {} still off", line.still);
+            text += line.still == 0 ? ": back" : worded(": {} still off", line.still);
             if (line.over > 0)
-                text += fmt::format(", {} more back than came off", line.over);
+                text += worded(", {} more back than came off", line.over);
             report_.off.push_back({std::move(text), std::move(entries)});
         }
     }
@@ -663,8 +664,7 @@ class Making {
                     }
         for (const ReportPosition& position : report_.positions)
             if (position.now.state == "bad" || position.now.state == "suspect")
-                say(report_.cautions,
-                    fmt::format("{} is still {}.", position.name, position.now.state),
+                say(report_.cautions, worded("{} is still {}.", position.name, position.now.state),
                     position.entries);
     }
 
@@ -677,7 +677,7 @@ class Making {
                                         position.entries.end());
             }
         if (!untested.text.empty()) {
-            untested.text = fmt::format("Not tested one by one: {}.", untested.text);
+            untested.text = worded("Not tested one by one: {}.", untested.text);
             report_.not_tested.push_back(std::move(untested));
         }
         for (const ReportList& list : report_.lists) {
@@ -686,7 +686,7 @@ class Making {
                 if (step.state == StepState::open)
                     join(open.text, step.text, "; ");
             if (!open.text.empty()) {
-                open.text = fmt::format("{}, not done: {}.", list.name, open.text);
+                open.text = worded("{}, not done: {}.", list.name, open.text);
                 report_.not_tested.push_back(std::move(open));
             }
         }
@@ -698,8 +698,8 @@ class Making {
                 what = "+ half against − half";
             join(what, channel_label(proof.channel));
             report_.not_tested.push_back(
-                {fmt::format("{}: not measured{}.", what,
-                             proof.when == ProofWhen::before ? " after the repair" : ""),
+                {worded("{}: not measured{}.", what,
+                        proof.when == ProofWhen::before ? " after the repair" : ""),
                  {}});
         }
     }
@@ -807,13 +807,13 @@ constexpr std::array<std::string_view, 12> k_months = {
 
 std::string long_date(std::int64_t time_ms, int utc_offset_minutes) {
     const Civil civil = civil_of(time_ms, utc_offset_minutes);
-    return fmt::format("{} {} {}", civil.day, k_months[civil.month - 1], civil.year);
+    return fmt::format("{} {} {}", civil.day, words(k_months[civil.month - 1]), civil.year);
 }
 
 std::string date_and_time(std::int64_t time_ms, int utc_offset_minutes) {
     const Civil civil = civil_of(time_ms, utc_offset_minutes);
-    return fmt::format("{} {} {}, {:02}:{:02}", civil.day, k_months[civil.month - 1], civil.year,
-                       civil.minute / 60, civil.minute % 60);
+    return fmt::format("{} {} {}, {:02}:{:02}", civil.day, words(k_months[civil.month - 1]),
+                       civil.year, civil.minute / 60, civil.minute % 60);
 }
 
 std::string position_name(const PositionRecord& position) {
@@ -841,8 +841,7 @@ std::string history_text(const Job& job, const Entry& entry) {
                  " · ");
     };
     if (!check_entry(entry).ok())
-        return fmt::format("An entry of kind \"{}\" that does not fit its kind",
-                           written_kind(entry));
+        return worded("An entry of kind \"{}\" that does not fit its kind", written_kind(entry));
     switch (entry.kind) {
     case EntryKind::job:
         named(entry.id == job.id ? "Taken in" : "Sheet",
@@ -860,9 +859,9 @@ std::string history_text(const Job& job, const Entry& entry) {
              {role_words(text_member(body, "role")), text_member(body, "state")})
             join(text, word, " · ");
         if (body.contains("printed_type"))
-            join(text, "printed " + text_member(body, "printed_type"), " · ");
+            join(text, worded("printed {}", text_member(body, "printed_type")), " · ");
         if (body.contains("fitted_type"))
-            join(text, "fitted " + text_member(body, "fitted_type"), " · ");
+            join(text, worded("fitted {}", text_member(body, "fitted_type")), " · ");
         join(text, text_member(body, "fitted_by"), " by ");
         join(text, text_member(body, "note"), " · ");
         break;
@@ -878,8 +877,8 @@ std::string history_text(const Job& job, const Entry& entry) {
         break;
     case EntryKind::working: {
         const Working* known = find_working(text_member(body, "working"));
-        text = fmt::format("Working: {}", known != nullptr ? std::string(known->name)
-                                                           : text_member(body, "working"));
+        text = worded("Working: {}",
+                      known != nullptr ? std::string(known->name) : text_member(body, "working"));
         join(text, text_member(body, "channel"), " · ");
         ReportValue judged;
         judge(judged, body["record"]);
@@ -908,18 +907,18 @@ std::string history_text(const Job& job, const Entry& entry) {
             join(text,
                  cost->type == CostType::part
                      ? fmt::format("{} × {}", cost->count, print_money(cost->each, {}))
-                     : fmt::format("{} min", print_short(cost->minutes, Unit::ratio, 6)),
+                     : worded("{} min", print_short(cost->minutes, Unit::ratio, 6)),
                  " · ");
         break;
     case EntryKind::taken_off:
-        text = fmt::format("Taken off: {} × {}", body.value("count", 1), text_member(body, "what"));
+        text = worded("Taken off: {} × {}", body.value("count", 1), text_member(body, "what"));
         for (const char* member : {"where", "note"})
             join(text, text_member(body, member), " · ");
         break;
     case EntryKind::put_back: {
         const TakenOffRecord* item = by_entry(job.taken_off, text_member(body, "item"));
-        text = fmt::format("Put back: {} × {}", body.value("count", 1),
-                           item != nullptr ? item->what : "something not here");
+        text = worded("Put back: {} × {}", body.value("count", 1),
+                      item != nullptr ? item->what : "something not here");
         join(text, text_member(body, "note"), " · ");
         break;
     }
@@ -927,17 +926,15 @@ std::string history_text(const Job& job, const Entry& entry) {
         named("Still wanting", {"title", "rank", "state", "why"});
         money_in("parts");
         if (const auto it = body.find("minutes"); it != body.end())
-            join(text, fmt::format("{} min", print_short(it->get<double>(), Unit::ratio, 6)),
-                 " · ");
+            join(text, worded("{} min", print_short(it->get<double>(), Unit::ratio, 6)), " · ");
         break;
     case EntryKind::closing:
         named("Closing", {"words", "unit", "symptom", "cause", "cure"});
         if (const auto it = body.find("photos"); it != body.end())
-            join(text, fmt::format("{} photos chosen", it->size()), " · ");
+            join(text, worded("{} photos chosen", it->size()), " · ");
         if (const auto it = body.find("overrides"); it != body.end())
             for (auto one = it->begin(); one != it->end(); ++one)
-                join(text, fmt::format("{} let pass: {}", one.key(), one->get<std::string>()),
-                     " · ");
+                join(text, worded("{} let pass: {}", one.key(), one->get<std::string>()), " · ");
         break;
     case EntryKind::list:
         named("List taken up", {"name"});
@@ -950,7 +947,7 @@ std::string history_text(const Job& job, const Entry& entry) {
                     step = one.step.text;
                     break;
                 }
-        text = fmt::format("Step {}: {}", text_member(body, "state"), step);
+        text = worded("Step {}: {}", text_member(body, "state"), step);
         join(text, text_member(body, "answer"), " · ");
         break;
     }
@@ -958,7 +955,7 @@ std::string history_text(const Job& job, const Entry& entry) {
         named("Circuit", {"name"});
         break;
     case EntryKind::finding:
-        text = fmt::format("Found: {}", text_member(body, "about"));
+        text = worded("Found: {}", text_member(body, "about"));
         join(text, text_member(body, "channel"), " · ");
         join(text, text_member(body, "answer"), " · ");
         break;
@@ -977,7 +974,7 @@ std::string history_text(const Job& job, const Entry& entry) {
     case EntryKind::minutes:
     case EntryKind::list_text:
     case EntryKind::unknown:
-        text = fmt::format("An entry of a later version: {}", written_kind(entry));
+        text = worded("An entry of a later version: {}", written_kind(entry));
         break;
     }
     return text;

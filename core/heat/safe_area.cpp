@@ -1,6 +1,7 @@
 #include "core/heat/safe_area.h"
 
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -55,12 +56,12 @@ Result<double> second_breakdown_slope(DevicePoint first, DevicePoint second) {
     if (!(volts * current > 0)) {
         return Error{
             ErrorCode::contradictory, "Second point, current",
-            fmt::format("The safe-area points {} at {} and {} at {} do not fall. Accepted: less "
-                        "current at the higher volts.",
-                        print_short(first.collector_a, Unit::ampere),
-                        print_short(first.collector_v, Unit::volt),
-                        print_short(second.collector_a, Unit::ampere),
-                        print_short(second.collector_v, Unit::volt))};
+            worded("The safe-area points {} at {} and {} at {} do not fall. Accepted: less "
+                   "current at the higher volts.",
+                   print_short(first.collector_a, Unit::ampere),
+                   print_short(first.collector_v, Unit::volt),
+                   print_short(second.collector_a, Unit::ampere),
+                   print_short(second.collector_v, Unit::volt))};
     }
     return current / volts;
 }

@@ -1,6 +1,7 @@
 #include "core/heat/sink.h"
 
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -61,10 +62,10 @@ SinkTemperature sink_temperature(double ambient_c, double sink_k_per_w,
 Result<double> sink_resistance(double ambient_c, double sink_c, double power_w) {
     if (!(sink_c > ambient_c)) {
         return Error{ErrorCode::contradictory, "Sink reading",
-                     fmt::format("A sink at {} is no warmer than the air at {}, so nothing heats "
-                                 "it. Accepted: a sink reading above the ambient.",
-                                 print_short(sink_c, Unit::celsius, 4),
-                                 print_short(ambient_c, Unit::celsius, 4))};
+                     worded("A sink at {} is no warmer than the air at {}, so nothing heats "
+                            "it. Accepted: a sink reading above the ambient.",
+                            print_short(sink_c, Unit::celsius, 4),
+                            print_short(ambient_c, Unit::celsius, 4))};
     }
     if (!(power_w > 0)) {
         return Error{ErrorCode::contradictory, "Power at that reading",

@@ -2,6 +2,7 @@
 
 #include "core/job/job.h"
 #include "core/job/list.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -55,7 +56,7 @@ class Members {
         if (!value->is_string())
             wrong(name, "a text", *value);
         else if (value->get_ref<const std::string&>().size() > most)
-            wrong(name, fmt::format("a text of at most {} bytes", most), *value);
+            wrong(name, worded("a text of at most {} bytes", most), *value);
         else if (presence == Presence::required && value->get_ref<const std::string&>().empty())
             wrong(name, "a text that is not empty", *value);
     }
@@ -68,7 +69,7 @@ class Members {
     }
 
     void number(const char* name, double low, double high, Presence presence = Presence::optional) {
-        const std::string form = fmt::format("a number from {} to {}", low, high);
+        const std::string form = worded("a number from {} to {}", low, high);
         const Json* value = find(name, presence, form);
         if (value != nullptr &&
             !(value->is_number() && value->get<double>() >= low && value->get<double>() <= high))
@@ -77,7 +78,7 @@ class Members {
 
     void whole(const char* name, std::int64_t low, std::int64_t high,
                Presence presence = Presence::required) {
-        const std::string form = fmt::format("a whole number from {} to {}", low, high);
+        const std::string form = worded("a whole number from {} to {}", low, high);
         const Json* value = find(name, presence, form);
         if (value == nullptr)
             return;
@@ -135,7 +136,7 @@ class Members {
         const Json* value = array(name, Presence::optional);
         if (value == nullptr)
             return;
-        const std::string form = fmt::format("at most {} ids of entries", k_most_uses);
+        const std::string form = worded("at most {} ids of entries", k_most_uses);
         if (value->size() > k_most_uses)
             wrong(name, form, *value);
         for (const Json& one : *value)
@@ -150,7 +151,7 @@ class Members {
             return;
         for (const Json& one : *value)
             if (!one.is_string() || one.get_ref<const std::string&>().size() > k_text_bytes)
-                wrong(name, fmt::format("texts of at most {} bytes", k_text_bytes), one);
+                wrong(name, worded("texts of at most {} bytes", k_text_bytes), one);
     }
 
     /// The member as an object, or null when it is absent or wrong.
@@ -173,8 +174,8 @@ class Members {
     }
 
     void wrong(std::string_view name, std::string_view form, const Json& found) {
-        refuse(name, fmt::format("{} needs \"{}\" to be {}; it is {}.", whose_, name, form,
-                                 shown(found)));
+        refuse(name,
+               worded("{} needs \"{}\" to be {}; it is {}.", whose_, name, form, shown(found)));
     }
     void refuse(std::string_view name, std::string message) {
         if (!error_)
@@ -195,8 +196,7 @@ class Members {
         if (it != object_->end())
             return &*it;
         if (presence == Presence::required)
-            refuse(name,
-                   fmt::format("{} needs \"{}\" to be {}; it is absent.", whose_, name, form));
+            refuse(name, worded("{} needs \"{}\" to be {}; it is absent.", whose_, name, form));
         return nullptr;
     }
 
@@ -327,8 +327,8 @@ void check_mark(Members& members, const Json& body) {
         if (known.shape == shape && (points->size() < known.least || points->size() > known.most))
             members.wrong("points",
                           known.least == known.most
-                              ? fmt::format("{} for that shape", known.least)
-                              : fmt::format("{} to {} for that shape", known.least, known.most),
+                              ? worded("{} for that shape", known.least)
+                              : worded("{} to {} for that shape", known.least, known.most),
                           static_cast<std::int64_t>(points->size()));
     if (shape == MarkShape::note && body.value("text", std::string()).empty())
         members.refuse("text", "A note on a photo needs its text.");
@@ -434,7 +434,7 @@ void check_list_text(Members& members, const Json& body) {
 Result<Done> check_body(EntryKind kind, const Json& body) {
     if (!body.is_object())
         return Error{ErrorCode::bad_text, "body", "An entry's body must be an object."};
-    Members members(fmt::format("An entry of kind \"{}\"", entry_kind_key(kind)), body);
+    Members members(worded("An entry of kind \"{}\"", entry_kind_key(kind)), body);
     switch (kind) {
     case EntryKind::job:
         for (const char* name : {"maker", "model", "serial", "year", "complaint", "accessories",

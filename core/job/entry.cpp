@@ -2,6 +2,7 @@
 
 #include "core/job/body_check.h"
 #include "core/job/utf8.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -60,7 +61,7 @@ std::int64_t id_time(std::string_view id) {
 /// What is wrong with the body whatever its kind, or empty.
 std::string unsound(const Json& value, int depth) {
     if (depth > k_body_depth)
-        return fmt::format("is nested deeper than {} levels", k_body_depth);
+        return worded("is nested deeper than {} levels", k_body_depth);
     switch (value.type()) {
     case Json::value_t::string:
         return is_utf8(value.get_ref<const std::string&>()) ? "" : "holds text that is not UTF-8";
@@ -185,31 +186,27 @@ Result<Done> check_form(const Entry& entry) {
     if (!is_entry_id(entry.id))
         return refuse(
             "id",
-            fmt::format("An entry's id is 26 letters and digits of base 32; \"{:.40}\" is not one.",
-                        is_utf8(entry.id) ? entry.id : "?"));
+            worded("An entry's id is 26 letters and digits of base 32; \"{:.40}\" is not one.",
+                   is_utf8(entry.id) ? entry.id : "?"));
     if (!is_entry_id(entry.job))
-        return refuse("job",
-                      fmt::format("Entry {} names a job that is not an entry's id.", entry.id));
+        return refuse("job", worded("Entry {} names a job that is not an entry's id.", entry.id));
     if (entry.time_ms < 0 || entry.time_ms > k_last_time)
-        return refuse("time", fmt::format("Entry {} has a time of {} ms; accepted is 0 to {}.",
-                                          entry.id, entry.time_ms, k_last_time));
+        return refuse("time", worded("Entry {} has a time of {} ms; accepted is 0 to {}.", entry.id,
+                                     entry.time_ms, k_last_time));
     if (entry.bench.empty() || entry.bench.size() > 100 || !is_utf8(entry.bench))
         return refuse(
-            "bench",
-            fmt::format("Entry {} must name its bench with 1 to 100 bytes of text.", entry.id));
+            "bench", worded("Entry {} must name its bench with 1 to 100 bytes of text.", entry.id));
     const std::string_view kind = written_kind(entry);
     if (kind.empty() || kind.size() > 100 || !is_utf8(kind))
-        return refuse(
-            "kind",
-            fmt::format("Entry {} must name its kind with 1 to 100 bytes of text.", entry.id));
+        return refuse("kind",
+                      worded("Entry {} must name its kind with 1 to 100 bytes of text.", entry.id));
     if (!entry.body.is_object())
-        return refuse("body", fmt::format("The body of entry {} must be an object.", entry.id));
+        return refuse("body", worded("The body of entry {} must be an object.", entry.id));
     if (const std::string wrong = unsound(entry.body, 1); !wrong.empty())
-        return refuse("body", fmt::format("The body of entry {} {}.", entry.id, wrong));
+        return refuse("body", worded("The body of entry {} {}.", entry.id, wrong));
     if (const std::size_t bytes = entry.body.dump().size(); bytes > k_body_bytes)
-        return refuse("body",
-                      fmt::format("The body of entry {} has {} bytes; at most {} are accepted.",
-                                  entry.id, bytes, k_body_bytes));
+        return refuse("body", worded("The body of entry {} has {} bytes; at most {} are accepted.",
+                                     entry.id, bytes, k_body_bytes));
     return Done{};
 }
 

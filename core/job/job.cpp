@@ -2,6 +2,7 @@
 
 #include "core/job/json_text.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -228,11 +229,10 @@ void answer_step(StepRecord& record, const Entry& tick) {
             std::find_if(step.choices.begin(), step.choices.end(),
                          [&](const StepChoice& one) { return one.word == record.answer; });
         if (choice == step.choices.end())
-            record.why_open =
-                fmt::format("\"{}\" is not one of this step's choices.", record.answer);
+            record.why_open = worded("\"{}\" is not one of this step's choices.", record.answer);
         else if (choice->stops)
             record.why_open =
-                fmt::format("\"{}\" means stop: the steps after this one wait.", record.answer);
+                worded("\"{}\" means stop: the steps after this one wait.", record.answer);
     }
     if (step.kind == StepKind::reading) {
         const Result<ParsedValue> read = parse_value(record.answer, step.unit, step.text);
@@ -240,8 +240,8 @@ void answer_step(StepRecord& record, const Entry& tick) {
             record.why_open = read.error().message;
         else if (!(read->value >= step.low && read->value <= step.high))
             record.why_open =
-                fmt::format("{} lies outside {} to {}.", print_short(read->value, step.unit, 15),
-                            print_short(step.low, step.unit), print_short(step.high, step.unit));
+                worded("{} lies outside {} to {}.", print_short(read->value, step.unit, 15),
+                       print_short(step.low, step.unit), print_short(step.high, step.unit));
     }
     if (!record.why_open.empty())
         record.state = StepState::open;
@@ -639,9 +639,9 @@ class Folding {
     static void refuse_tick(StepRecord& step, const Entry& entry, const StepRecord& barring) {
         step.refused_tick = entry.id;
         if (step.state == StepState::open)
-            step.why_open = fmt::format("It was ticked while \"{}\" was still open, which bars it: "
-                                        "that tick does not count.",
-                                        barring.step.text);
+            step.why_open = worded("It was ticked while \"{}\" was still open, which bars it: "
+                                   "that tick does not count.",
+                                   barring.step.text);
     }
 
     static void bar(ListRecord& list) {
@@ -817,7 +817,7 @@ Result<Job> fold_job(std::string_view job, std::span<const Entry> entries) {
         begun = begun || entry->kind == EntryKind::job;
     }
     if (!begun)
-        return Error{ErrorCode::not_found, "job", fmt::format("There is no job {} here.", job)};
+        return Error{ErrorCode::not_found, "job", worded("There is no job {} here.", job)};
 
     Job folded;
     folded.id = job;

@@ -1,6 +1,7 @@
 #include "core/job/money.h"
 
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -71,17 +72,17 @@ std::string money_warning(const Money& money) {
     if (money.state == MoneyState::near) {
         // Downwards, so that 99.6 % is not told as 100 %.
         const double percent = std::floor(hundredths(money.total) * 100 / hundredths(money.limit));
-        text = fmt::format("{:.0f}\u2009% of the agreed limit is spent: {} of {}.", percent,
-                           print_money(money.total, ""), print_money(money.limit, money.currency));
+        text = worded("{:.0f}\u2009% of the agreed limit is spent: {} of {}.", percent,
+                      print_money(money.total, ""), print_money(money.limit, money.currency));
     } else if (money.state == MoneyState::reached) {
-        text = fmt::format(
-            "The agreed limit of {} is reached ({}). Ask the client before going on.",
-            print_money(money.limit, money.currency), print_money(money.total, money.currency));
+        text = worded("The agreed limit of {} is reached ({}). Ask the client before going on.",
+                      print_money(money.limit, money.currency),
+                      print_money(money.total, money.currency));
     }
     if (money.minutes_without_rate > 0)
-        text += fmt::format("{}{}\u2009min of work are not counted: the sheet has no hourly rate.",
-                            text.empty() ? "" : " ",
-                            print_short(money.minutes_without_rate, Unit::ratio, 6));
+        text += worded("{}{}\u2009min of work are not counted: the sheet has no hourly rate.",
+                       text.empty() ? "" : " ",
+                       print_short(money.minutes_without_rate, Unit::ratio, 6));
     return text;
 }
 

@@ -1,6 +1,7 @@
 #include "core/job/reading.h"
 
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -103,8 +104,7 @@ std::string print_conditions(const Conditions& conditions) {
     if (conditions.warmth != Warmth::unsaid)
         add(warmth_key(conditions.warmth));
     if (conditions.minutes)
-        add(fmt::format("{}\u2009min after power-up",
-                        print_short(*conditions.minutes, Unit::ratio, 4)));
+        add(worded("{}\u2009min after power-up", print_short(*conditions.minutes, Unit::ratio, 4)));
     return text;
 }
 

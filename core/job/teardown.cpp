@@ -1,4 +1,5 @@
 #include "core/job/teardown.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -51,8 +52,8 @@ std::string still_off_sentence(const std::vector<ReassemblyLine>& lines) {
     const int pieces = pieces_still_off(lines);
     if (pieces == 0)
         return {};
-    std::string text = pieces == 1 ? "1 piece is not back yet:"
-                                   : fmt::format("{} pieces are not back yet:", pieces);
+    std::string text =
+        pieces == 1 ? "1 piece is not back yet:" : worded("{} pieces are not back yet:", pieces);
     int named = 0;
     int more = 0;
     for (const ReassemblyLine& line : lines) {
@@ -67,7 +68,7 @@ std::string still_off_sentence(const std::vector<ReassemblyLine>& lines) {
         ++named;
     }
     if (more > 0)
-        text += fmt::format(" and {} more", more);
+        text += worded(" and {} more", more);
     return text + ".";
 }
 

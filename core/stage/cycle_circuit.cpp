@@ -2,6 +2,7 @@
 
 #include "core/quantity/refusal.h"
 #include "core/stage/merged_pairs.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -16,7 +17,7 @@ namespace {
 Result<Done> check(const CircuitSine& sine) {
     const auto refused = [](std::string_view name, double value, std::string_view accepted) {
         return refusal(ErrorCode::out_of_range, name,
-                       fmt::format("{:.6g} is not accepted. Accepted: {}.", value, accepted));
+                       worded("{:.6g} is not accepted. Accepted: {}.", value, accepted));
     };
     if (!(sine.level_v >= 0 && sine.level_v <= 200)) {
         return refused("Level", sine.level_v, "0 to 200\u2009V");
@@ -75,9 +76,9 @@ Result<CircuitCycle> circuit_cycle(const StageValues& values, const CircuitSine&
         auto point = circuit->solve();
         if (!point) {
             return refusal(ErrorCode::contradictory, "Level",
-                           fmt::format("{:.4g}\u2009V peak into {:.4g}\u2009Ω is past what the "
-                                       "stage can be driven to.",
-                                       sine.level_v, sine.load_ohm));
+                           worded("{:.4g}\u2009V peak into {:.4g}\u2009Ω is past what the "
+                                  "stage can be driven to.",
+                                  sine.level_v, sine.load_ohm));
         }
         points[i] = std::move(point).value();
     }

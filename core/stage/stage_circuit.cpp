@@ -1,6 +1,7 @@
 #include "core/stage/stage_circuit.h"
 
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -61,9 +62,9 @@ Result<Done> check(std::initializer_list<Bound> bounds) {
     for (const Bound& bound : bounds) {
         if (!(bound.value >= bound.low && bound.value <= bound.high)) {
             return refusal(ErrorCode::out_of_range, bound.name,
-                           fmt::format("{:.6g}\u2009{} is not accepted. Accepted: {:g} to "
-                                       "{:g}\u2009{}.",
-                                       bound.value, bound.unit, bound.low, bound.high, bound.unit));
+                           worded("{:.6g}\u2009{} is not accepted. Accepted: {:g} to "
+                                  "{:g}\u2009{}.",
+                                  bound.value, bound.unit, bound.low, bound.high, bound.unit));
         }
     }
     return Done{};
@@ -592,8 +593,8 @@ Result<Done> StageCircuit::settle() {
     }
     return refusal(
         ErrorCode::failed, "Spreader",
-        fmt::format("no volts between the bases were found that give a reading of {:.4g}\u2009mV.",
-                    1e3 * wanted_v));
+        worded("no volts between the bases were found that give a reading of {:.4g}\u2009mV.",
+               1e3 * wanted_v));
 }
 
 Result<StagePoint> StageCircuit::solve() {
@@ -640,9 +641,9 @@ Result<StagePoint> StageCircuit::solve() {
         result.amplifier_a = down * p.element(at.regulator).current_a;
         if (result.amplifier_a < -1e-7) {
             return refusal(ErrorCode::contradictory, "Output",
-                           fmt::format("the stage cannot hold its output at {:.4g}\u2009V: the "
-                                       "supply current does not reach.",
-                                       result.output_v));
+                           worded("the stage cannot hold its output at {:.4g}\u2009V: the "
+                                  "supply current does not reach.",
+                                  result.output_v));
         }
     } else if (at.amplifier >= 0) {
         result.amplifier_a = size(at.amplifier);

@@ -4,6 +4,7 @@
 #include "core/store/disk.h"
 #include "core/store/file_handle.h"
 #include "core/store/image.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -68,10 +69,9 @@ fs::path decoder_path() { return {}; }
 
 Result<Picture> decode_apart(const fs::path&, std::span<const std::byte>, int,
                              std::string_view file_name) {
-    return Error{
-        ErrorCode::failed, std::string(file_name),
-        fmt::format("{} cannot be read here: in a browser the page itself prepares pictures.",
-                    file_name)};
+    return Error{ErrorCode::failed, std::string(file_name),
+                 worded("{} cannot be read here: in a browser the page itself prepares pictures.",
+                        file_name)};
 }
 
 #else
@@ -205,7 +205,7 @@ class Answer {
                               });
         return Error{ErrorCode::damaged, std::string(file_name),
                      readable ? std::string(said)
-                              : fmt::format("{} cannot be used as a picture.", file_name)};
+                              : worded("{} cannot be used as a picture.", file_name)};
     }
 
   private:
@@ -304,14 +304,13 @@ Result<Picture> decode_apart(const fs::path& decoder, std::span<const std::byte>
     if (longest < 1 || longest > 16384)
         return Error{
             ErrorCode::out_of_range, "longest",
-            fmt::format("A picture of {} pixels was asked for; accepted is 1 to 16384.", longest)};
+            worded("A picture of {} pixels was asked for; accepted is 1 to 16384.", longest)};
     std::error_code error;
     if (!fs::is_regular_file(decoder, error))
         return Error{
             ErrorCode::failed, std::string(file_name),
-            fmt::format(
-                "{} could not be read: the program {} is missing. Install Railside once more.",
-                file_name, decoder.string())};
+            worded("{} could not be read: the program {} is missing. Install Railside once more.",
+                   file_name, decoder.string())};
     FileHandle input;
     FileHandle their_input;
     FileHandle output;
@@ -324,8 +323,8 @@ Result<Picture> decode_apart(const fs::path& decoder, std::span<const std::byte>
         failed = child.start(decoder, longest, file_name, their_input.get(), their_output.get());
     if (failed != 0)
         return Error{ErrorCode::failed, std::string(file_name),
-                     fmt::format("{} could not be read: {} did not start ({}).", file_name,
-                                 decoder.string(), system_reason(failed))};
+                     worded("{} could not be read: {} did not start ({}).", file_name,
+                            decoder.string(), system_reason(failed))};
     their_input.close();
     their_output.close();
     Answer answer(longest);
@@ -334,19 +333,19 @@ Result<Picture> decode_apart(const fs::path& decoder, std::span<const std::byte>
         return answer.result(file_name);
     case Ending::late:
         return Error{ErrorCode::damaged, std::string(file_name),
-                     fmt::format("{} is not accepted: reading it takes more than {} seconds. Save "
-                                 "it smaller, then add it "
-                                 "again.",
-                                 file_name, apart::k_time_limit_s)};
+                     worded("{} is not accepted: reading it takes more than {} seconds. Save "
+                            "it smaller, then add it "
+                            "again.",
+                            file_name, apart::k_time_limit_s)};
     case Ending::closed:
         break;
     }
     return Error{
         ErrorCode::damaged, std::string(file_name),
-        fmt::format("{} cannot be used: reading it as a picture failed, or asked for more memory "
-                    "or time than a "
-                    "picture may take. Save it smaller, or copy it from the camera once more.",
-                    file_name)};
+        worded("{} cannot be used: reading it as a picture failed, or asked for more memory "
+               "or time than a "
+               "picture may take. Save it smaller, or copy it from the camera once more.",
+               file_name)};
 }
 
 #endif

@@ -5,6 +5,7 @@
 #include "core/store/entry_row.h"
 #include "core/store/job_file.h"
 #include "core/store/sha256.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -211,7 +212,7 @@ Result<Done> named(const fs::path& draft, const fs::path& file) {
     fs::rename(draft, file, error);
     if (error)
         return Error{ErrorCode::failed, file.string(),
-                     fmt::format("{} could not be made: {}.", file.string(), error.message())};
+                     worded("{} could not be made: {}.", file.string(), error.message())};
     return sync_folder(file.parent_path());
 }
 
@@ -227,9 +228,9 @@ BackupReport begun_report(const Contents& contents) {
 Result<BackupReport> make_backup(const BackupSource& source, const fs::path& to) {
     const auto refuse = [&](std::string_view why) {
         return Error{ErrorCode::refused, to.string(),
-                     fmt::format("{} {}; nothing was written to it. Choose an empty folder for the "
-                                 "backup, on another disk.",
-                                 to.string(), why)};
+                     worded("{} {}; nothing was written to it. Choose an empty folder for the "
+                            "backup, on another disk.",
+                            to.string(), why)};
     };
     if (to.empty() || overlap(source.folder, to))
         return refuse("is the bench's own folder, or one lies in the other");
@@ -273,12 +274,12 @@ Result<BackupReport> restore_backup(const fs::path& from, const fs::path& to) {
     std::error_code error;
     if (marked_bench(from).empty() || !fs::is_regular_file(from / "bench.db", error))
         return Error{ErrorCode::not_found, from.string(),
-                     fmt::format("{} holds no finished backup of a bench.", from.string())};
+                     worded("{} holds no finished backup of a bench.", from.string())};
     if (to.empty() || overlap(from, to) || !is_empty_or_absent(to))
         return Error{ErrorCode::refused, to.string(),
-                     fmt::format("{} is not empty, or lies in the backup; it was left as it is. "
-                                 "Choose an empty folder for the bench.",
-                                 to.string())};
+                     worded("{} is not empty, or lies in the backup; it was left as it is. "
+                            "Choose an empty folder for the bench.",
+                            to.string())};
     const Result<Contents> contents = read_journal(from / "bench.db");
     if (!contents.ok())
         return contents.error();
@@ -301,9 +302,9 @@ Result<BackupReport> restore_backup(const fs::path& from, const fs::path& to) {
     if (!again.ok() || again->entries != contents->entries || again->bench != contents->bench) {
         remove_database(draft);
         return again.ok() ? Error{ErrorCode::failed, to.string(),
-                                  fmt::format("{} could not be read back as it was written. Check "
-                                              "the disk.",
-                                              to.string())}
+                                  worded("{} could not be read back as it was written. Check "
+                                         "the disk.",
+                                         to.string())}
                           : again.error();
     }
     if (Result<Done> done = named(draft, to / "bench.db"); !done.ok())

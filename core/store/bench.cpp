@@ -12,6 +12,7 @@
 #include "core/store/sha256.h"
 #include "core/store/sqlite.h"
 #include "core/store/vault.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -80,9 +81,9 @@ Result<Done> make_database(const fs::path& folder, const std::string& bench) {
     std::error_code error;
     fs::rename(draft, folder / "bench.db", error);
     if (error)
-        return Error{ErrorCode::failed, folder.string(),
-                     fmt::format("{} could not be made: {}.", (folder / "bench.db").string(),
-                                 error.message())};
+        return Error{
+            ErrorCode::failed, folder.string(),
+            worded("{} could not be made: {}.", (folder / "bench.db").string(), error.message())};
     return sync_folder(folder);
 }
 
@@ -128,8 +129,8 @@ class BenchOnDisk final : public Bench {
             if (is_far_ahead(entry.id))
                 return Error{
                     ErrorCode::refused, "id",
-                    fmt::format("Entry {} claims to be from the far future and is not taken in.",
-                                entry.id)};
+                    worded("Entry {} claims to be from the far future and is not taken in.",
+                           entry.id)};
         }
         const std::lock_guard lock(mutex_);
         return mending_index<int>([&] { return merge_once(entries); });
@@ -202,8 +203,8 @@ class BenchOnDisk final : public Bench {
                                            RecordingRecord recording) override {
         if (bytes.empty() || bytes.size() > k_most_recording)
             return Error{ErrorCode::out_of_range, "recording",
-                         fmt::format("The recording has {} bytes; accepted is 1 to {} million.",
-                                     bytes.size(), k_most_recording / 1'000'000)};
+                         worded("The recording has {} bytes; accepted is 1 to {} million.",
+                                bytes.size(), k_most_recording / 1'000'000)};
         recording.hash = sha256_hex(bytes);
         recording.bytes = static_cast<std::int64_t>(bytes.size());
         if (Result<Done> kept = keep(recording.hash, bytes); !kept.ok())
@@ -268,7 +269,7 @@ class BenchOnDisk final : public Bench {
             return all.error();
         if (const Result<Job> folded = fold_job(job, *all); !folded.ok() || job == k_bench_book)
             return Error{ErrorCode::not_found, "job",
-                         fmt::format("There is no job {:.40} on this bench.", job)};
+                         worded("There is no job {:.40} on this bench.", job)};
         std::vector<Entry> sound;
         for (const Entry& entry : *all)
             if (check_form(entry).ok())
@@ -303,9 +304,9 @@ class BenchOnDisk final : public Bench {
             if (theirs != all.end() && theirs->id == mine.id && *theirs != mine &&
                 check_form(mine).ok())
                 return Error{ErrorCode::refused, file.string(),
-                             fmt::format("{} tells entry {} otherwise than this bench does: one of "
-                                         "the two was changed. Nothing was taken from it.",
-                                         file.string(), mine.id)};
+                             worded("{} tells entry {} otherwise than this bench does: one of "
+                                    "the two was changed. Nothing was taken from it.",
+                                    file.string(), mine.id)};
         }
         JobFileReport report;
         report.job = opened->job();
@@ -355,8 +356,8 @@ class BenchOnDisk final : public Bench {
     Result<Picture> photo_picture(std::string_view hash, int longest) override {
         if (longest < 1 || longest > k_most_longest)
             return Error{ErrorCode::out_of_range, "longest",
-                         fmt::format("A picture of {} pixels was asked for; accepted is 1 to {}.",
-                                     longest, k_most_longest)};
+                         worded("A picture of {} pixels was asked for; accepted is 1 to {}.",
+                                longest, k_most_longest)};
         if (!is_photo_hash(hash))
             return Error{ErrorCode::not_found, "photo",
                          "A photo is named by 64 hexadecimal digits."};
@@ -486,7 +487,7 @@ class BenchOnDisk final : public Bench {
             return row.error();
         if (!*row)
             return Error{ErrorCode::not_found, "job",
-                         fmt::format("There is no job {:.40} on this bench.", job)};
+                         worded("There is no job {:.40} on this bench.", job)};
         return Done{};
     }
 
@@ -501,9 +502,8 @@ class BenchOnDisk final : public Bench {
         const bool in_book = entry.job == k_bench_book;
         if (in_book ? !belongs_in_book(entry.kind) : !belongs_in_job(entry.kind))
             return Error{ErrorCode::refused, "kind",
-                         fmt::format("An entry of kind \"{}\" belongs {}.",
-                                     entry_kind_key(entry.kind),
-                                     in_book ? "in a job" : "in the bench's book")};
+                         worded("An entry of kind \"{}\" belongs {}.", entry_kind_key(entry.kind),
+                                in_book ? "in a job" : "in the bench's book")};
         struct Target {
             const char* member = nullptr;
             std::optional<EntryKind> kind; // it must be of; none: any
@@ -556,9 +556,9 @@ class BenchOnDisk final : public Bench {
             return row.error();
         if (!*row || !fits(statement->text(0)))
             return Error{ErrorCode::not_found, member,
-                         fmt::format("{} has no {} {}.",
-                                     entry.job == k_bench_book ? "This bench" : "This job", what,
-                                     target)};
+                         worded("{} has no {} {}.",
+                                entry.job == k_bench_book ? "This bench" : "This job", what,
+                                target)};
         return Done{};
     }
 
@@ -657,10 +657,10 @@ Result<std::unique_ptr<Bench>> Bench::open(const fs::path& folder, Surroundings 
             return sound.error();
         if (*sound != "ok")
             return Error{ErrorCode::damaged, file.string(),
-                         fmt::format("{} is damaged ({}). Make a copy of the bench's folder before "
-                                     "anything else, then "
-                                     "take the last good copy of it into use.",
-                                     file.string(), *sound)};
+                         worded("{} is damaged ({}). Make a copy of the bench's folder before "
+                                "anything else, then "
+                                "take the last good copy of it into use.",
+                                file.string(), *sound)};
     }
     const Result<std::string> mode = database->text("PRAGMA journal_mode=WAL");
     if (!mode.ok())

@@ -1,6 +1,7 @@
 #include "core/store/bench_file.h"
 
 #include "core/store/disk.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -30,17 +31,17 @@ std::int64_t big_endian(std::span<const std::byte> bytes, std::size_t at) {
 
 Error not_a_bench(const fs::path& file) {
     return Error{ErrorCode::damaged, file.string(),
-                 fmt::format("{} is not a Railside bench or is damaged; it was left as it is. Take "
-                             "the last good copy of the "
-                             "bench's folder, or choose another folder.",
-                             file.string())};
+                 worded("{} is not a Railside bench or is damaged; it was left as it is. Take "
+                        "the last good copy of the "
+                        "bench's folder, or choose another folder.",
+                        file.string())};
 }
 Error too_new_a_bench(const fs::path& file, std::int64_t form) {
     return Error{ErrorCode::damaged, file.string(),
-                 fmt::format("{} was written by a newer Railside (its form is number {}, this "
-                             "program knows up to {}); it was "
-                             "left as it is. Open it with the newer program.",
-                             file.string(), form, k_bench_form)};
+                 worded("{} was written by a newer Railside (its form is number {}, this "
+                        "program knows up to {}); it was "
+                        "left as it is. Open it with the newer program.",
+                        file.string(), form, k_bench_form)};
 }
 
 Result<Done> check_bench_header(const fs::path& file) {
@@ -48,9 +49,8 @@ Result<Done> check_bench_header(const fs::path& file) {
     std::size_t have = 0;
     const int fd = ::open(file.c_str(), O_RDONLY | O_CLOEXEC);
     if (fd < 0)
-        return Error{
-            ErrorCode::failed, file.string(),
-            fmt::format("{} could not be opened: {}.", file.string(), system_reason(errno))};
+        return Error{ErrorCode::failed, file.string(),
+                     worded("{} could not be opened: {}.", file.string(), system_reason(errno))};
     while (have < head.size()) {
         const ssize_t n = ::read(fd, head.data() + have, head.size() - have);
         if (n < 0 && errno == EINTR)

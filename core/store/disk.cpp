@@ -1,6 +1,7 @@
 #include "core/store/disk.h"
 
 #include "core/store/file_handle.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -34,7 +35,7 @@ Error refusal(const fs::path& path, std::string_view what, int error_number) {
     const ErrorCode code = error_number == ENOENT ? ErrorCode::not_found : ErrorCode::failed;
     return Error{
         code, path.string(),
-        fmt::format("{} could not be {}: {}.", path.string(), what, system_reason(error_number))};
+        worded("{} could not be {}: {}.", path.string(), what, system_reason(error_number))};
 }
 
 /// 0, or the errno.
@@ -158,11 +159,10 @@ Result<std::vector<std::byte>> read_whole(const fs::path& file, std::size_t most
     if (::fstat(handle.get(), &facts) != 0)
         return refusal(file, "read", errno);
     if (!S_ISREG(facts.st_mode))
-        return Error{ErrorCode::refused, file.string(),
-                     fmt::format("{} is not a file.", file.string())};
+        return Error{ErrorCode::refused, file.string(), worded("{} is not a file.", file.string())};
     const Error too_large{
         ErrorCode::refused, file.string(),
-        fmt::format("{} is larger than the {} MB accepted here.", file.string(), most / 1'000'000)};
+        worded("{} is larger than the {} MB accepted here.", file.string(), most / 1'000'000)};
     if (static_cast<std::uintmax_t>(facts.st_size) > most)
         return too_large;
     std::vector<std::byte> bytes(static_cast<std::size_t>(facts.st_size));
@@ -220,8 +220,8 @@ Result<Done> copy_whole(const fs::path& from, const fs::path& to, std::uintmax_t
         copied += static_cast<std::uintmax_t>(n);
         if (copied > most)
             return Error{ErrorCode::refused, from.string(),
-                         fmt::format("{} is larger than the {} MB accepted here.", from.string(),
-                                     most / 1'000'000)};
+                         worded("{} is larger than the {} MB accepted here.", from.string(),
+                                most / 1'000'000)};
         if (const int error = write_all(out.get(), {piece.data(), static_cast<std::size_t>(n)});
             error != 0)
             return refusal(to, "written", error);
@@ -269,9 +269,9 @@ Result<FolderLock> FolderLock::take(const fs::path& file) {
             holder += text[i];
         return Error{
             ErrorCode::busy, file.parent_path().string(),
-            fmt::format(
+            worded(
                 "Railside is already running on this bench{}. Use that window, or close it first.",
-                holder.empty() ? "" : fmt::format(" (process {})", holder))};
+                holder.empty() ? "" : worded(" (process {})", holder))};
     }
     // Who holds it, for the sentence above. The lock is the system's, not this text: failing to
     // write it does no harm.

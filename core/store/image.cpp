@@ -3,6 +3,7 @@
 #include "core/store/jpeg.h"
 #include "core/store/png.h"
 #include "core/store/resize.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -55,9 +56,8 @@ Result<Done> check_encodable(const Picture& picture) {
         picture.rgba.size() != static_cast<std::size_t>(pixels) * 4)
         return Error{
             ErrorCode::out_of_range, "picture",
-            fmt::format(
-                "A picture of {} x {} pixels cannot be written; accepted is 1 to {} a side.",
-                picture.width, picture.height, k_most_side)};
+            worded("A picture of {} x {} pixels cannot be written; accepted is 1 to {} a side.",
+                   picture.width, picture.height, k_most_side)};
     return Done{};
 }
 
@@ -68,9 +68,9 @@ Result<ImageFacts> sniff_image(std::span<const std::byte> bytes, std::string_vie
         return Error{ErrorCode::damaged, std::string(file_name), std::move(message)};
     };
     if (bytes.size() > k_most_bytes)
-        return refuse(fmt::format(
-            "{} is {} MB; at most {} MB are accepted. Save it smaller, then add it again.",
-            file_name, (bytes.size() + 999'999) / 1'000'000, k_most_bytes / 1'000'000));
+        return refuse(
+            worded("{} is {} MB; at most {} MB are accepted. Save it smaller, then add it again.",
+                   file_name, (bytes.size() + 999'999) / 1'000'000, k_most_bytes / 1'000'000));
     std::optional<Result<ImageFacts>> read;
     if (has(bytes, 0, "\xFF\xD8\xFF"))
         read = jpeg_facts(bytes, file_name);
@@ -79,25 +79,25 @@ Result<ImageFacts> sniff_image(std::span<const std::byte> bytes, std::string_vie
     if (!read) {
         const std::optional<std::string_view> kind = foreign_kind(bytes);
         if (kind == "HEIC")
-            return refuse(fmt::format("{} is a HEIC picture, which is not read here. Set the "
-                                      "camera to \"Most compatible\" "
-                                      "(JPEG), or export it as JPEG, then add it again.",
-                                      file_name));
+            return refuse(worded("{} is a HEIC picture, which is not read here. Set the "
+                                 "camera to \"Most compatible\" "
+                                 "(JPEG), or export it as JPEG, then add it again.",
+                                 file_name));
         if (kind)
-            return refuse(fmt::format("{} is a {} file, which is not read here. Export it as JPEG "
-                                      "or PNG, then add it again.",
-                                      file_name, *kind));
-        return refuse(fmt::format("{} is not a picture; JPEG and PNG are accepted.", file_name));
+            return refuse(worded("{} is a {} file, which is not read here. Export it as JPEG "
+                                 "or PNG, then add it again.",
+                                 file_name, *kind));
+        return refuse(worded("{} is not a picture; JPEG and PNG are accepted.", file_name));
     }
     if (!read->ok())
         return *read;
     const ImageFacts& facts = **read;
     if (facts.width < 1 || facts.height < 1)
-        return refuse(fmt::format("{} cannot be used: it says it is {} x {} pixels.", file_name,
-                                  facts.width, facts.height));
+        return refuse(worded("{} cannot be used: it says it is {} x {} pixels.", file_name,
+                             facts.width, facts.height));
     if (facts.width > k_most_side || facts.height > k_most_side ||
         std::int64_t{facts.width} * facts.height > k_most_pixels)
-        return refuse(fmt::format(
+        return refuse(worded(
             "{} is {} x {} pixels; accepted are at most {} a side and {} million in all. Save it "
             "smaller, then add it again.",
             file_name, facts.width, facts.height, k_most_side, k_most_pixels / 1'000'000));
@@ -108,8 +108,8 @@ Result<Picture> decode_image(std::span<const std::byte> bytes, int longest,
                              std::string_view file_name) {
     if (longest < 1 || longest > k_most_side)
         return Error{ErrorCode::out_of_range, "longest",
-                     fmt::format("A picture of {} pixels was asked for; accepted is 1 to {}.",
-                                 longest, k_most_side)};
+                     worded("A picture of {} pixels was asked for; accepted is 1 to {}.", longest,
+                            k_most_side)};
     const Result<ImageFacts> facts = sniff_image(bytes, file_name);
     if (!facts.ok())
         return facts.error();
@@ -132,7 +132,7 @@ Result<std::vector<std::byte>> encode_jpeg(const Picture& picture, int quality) 
         return fine.error();
     if (quality < 1 || quality > 100)
         return Error{ErrorCode::out_of_range, "quality",
-                     fmt::format("A JPEG quality of {} was given; accepted is 1 to 100.", quality)};
+                     worded("A JPEG quality of {} was given; accepted is 1 to 100.", quality)};
     return jpeg_encode(picture, quality);
 }
 

@@ -5,6 +5,7 @@
 #include "core/store/image.h"
 #include "core/store/sha256.h"
 #include "core/store/vault.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -99,19 +100,19 @@ std::vector<NamedFile> named_files(std::span<const Entry> entries) {
 
 Error JobFile::wrong(ErrorCode code, std::string_view what) const {
     return Error{code, file_.string(),
-                 fmt::format("{} {}. Nothing was taken from it.", file_.string(), what)};
+                 worded("{} {}. Nothing was taken from it.", file_.string(), what)};
 }
 
 Result<JobFile> JobFile::open(const fs::path& file) {
     const auto refuse = [&](ErrorCode code, std::string_view what) {
         return Error{code, file.string(),
-                     fmt::format("{} {}. Nothing was taken from it.", file.string(), what)};
+                     worded("{} {}. Nothing was taken from it.", file.string(), what)};
     };
     std::error_code error;
     const fs::file_status status = fs::status(file, error);
     if (status.type() == fs::file_type::not_found)
         return Error{ErrorCode::not_found, file.string(),
-                     fmt::format("There is no file {}.", file.string())};
+                     worded("There is no file {}.", file.string())};
     if (error || status.type() != fs::file_type::regular)
         return refuse(ErrorCode::refused, "is not a file");
     switch (header_of(file)) {
@@ -218,12 +219,12 @@ Result<Done> JobFile::read_entries() {
             return wrong(ErrorCode::damaged, "holds an entry that is not one");
         if (entries_.size() == k_most_entries || bodies > k_most_bodies)
             return wrong(ErrorCode::refused,
-                         fmt::format("holds more than the {} entries or {} MB accepted here",
-                                     k_most_entries, k_most_bodies / 1'000'000));
+                         worded("holds more than the {} entries or {} MB accepted here",
+                                k_most_entries, k_most_bodies / 1'000'000));
         Entry entry = read_entry(*rows);
         if (const Result<Done> sound = check_form(entry); !sound.ok())
             return wrong(ErrorCode::damaged,
-                         fmt::format("holds an entry that is not one: {}", sound.error().message));
+                         worded("holds an entry that is not one: {}", sound.error().message));
         if (entry.job != job_)
             return wrong(ErrorCode::refused, "holds entries of another job beside its own");
         if (is_far_ahead(entry.id))
@@ -262,10 +263,10 @@ Result<Done> JobFile::check_files() {
         const auto entry = named.find(hash);
         if (entry == named.end())
             return wrong(ErrorCode::refused,
-                         fmt::format("holds bytes ({:.8}) that no entry names", hash));
+                         worded("holds bytes ({:.8}) that no entry names", hash));
         if (files_.size() == k_most_files)
             return wrong(ErrorCode::refused,
-                         fmt::format("holds more than the {} photos accepted here", k_most_files));
+                         worded("holds more than the {} photos accepted here", k_most_files));
         if (!row_of_.emplace(hash, rows->integer(0)).second)
             return wrong(ErrorCode::damaged, "holds two photos or recordings of one name");
         const std::span<const std::byte> bytes = rows->blob(2);
@@ -273,7 +274,7 @@ Result<Done> JobFile::check_files() {
             sha256_hex(bytes) != hash)
             return wrong(
                 ErrorCode::damaged,
-                fmt::format("holds a photo or recording ({:.8}) whose bytes have changed", hash));
+                worded("holds a photo or recording ({:.8}) whose bytes have changed", hash));
         if (!entry->second.type.empty()) {
             // No more than its first bytes are read here; decoding happens apart, when it is shown.
             const Result<ImageFacts> facts = sniff_image(bytes, "photo");
@@ -282,9 +283,8 @@ Result<Done> JobFile::check_files() {
                 (facts->type == ImageType::png ? "png" : "jpeg") != entry->second.type ||
                 (turned ? facts->height : facts->width) != entry->second.width ||
                 (turned ? facts->width : facts->height) != entry->second.height)
-                return wrong(
-                    ErrorCode::damaged,
-                    fmt::format("holds a photo ({:.8}) that is not what its entry says", hash));
+                return wrong(ErrorCode::damaged,
+                             worded("holds a photo ({:.8}) that is not what its entry says", hash));
         }
         files_.push_back(entry->second);
     }
@@ -297,7 +297,7 @@ Result<Done> JobFile::check_files() {
 Result<std::vector<std::byte>> JobFile::bytes(std::string_view hash) {
     const auto row_id = row_of_.find(hash);
     if (row_id == row_of_.end())
-        return wrong(ErrorCode::not_found, fmt::format("holds no photo or recording {:.8}", hash));
+        return wrong(ErrorCode::not_found, worded("holds no photo or recording {:.8}", hash));
     Result<Statement> rows = database_.prepare("SELECT bytes FROM file WHERE rowid = ?");
     if (!rows.ok())
         return rows.error();
@@ -383,9 +383,9 @@ Result<int> write_job_file(const fs::path& file, std::string_view job,
         const Header header = header_of(file);
         if (!fs::is_regular_file(file, error) || header == Header::none || header == Header::other)
             return Error{ErrorCode::refused, file.string(),
-                         fmt::format("{} is there already and is not a job file; it was left as it "
-                                     "is. Choose another name.",
-                                     file.string())};
+                         worded("{} is there already and is not a job file; it was left as it "
+                                "is. Choose another name.",
+                                file.string())};
     }
     const fs::path draft = file.string() + ".part";
     remove_database(draft);
@@ -401,9 +401,9 @@ Result<int> write_job_file(const fs::path& file, std::string_view job,
             static_cast<int>(again->files().size()) != *files) {
             remove_database(draft);
             return Error{ErrorCode::failed, file.string(),
-                         fmt::format("{} could not be read back as it was written{}", file.string(),
-                                     again.ok() ? std::string(". Check the disk or card.")
-                                                : ": " + again.error().message)};
+                         worded("{} could not be read back as it was written{}", file.string(),
+                                again.ok() ? std::string(". Check the disk or card.")
+                                           : ": " + again.error().message)};
         }
     }
     if (Result<Done> synced = sync_file(draft); !synced.ok()) {
@@ -414,7 +414,7 @@ Result<int> write_job_file(const fs::path& file, std::string_view job,
     if (error) {
         remove_database(draft);
         return Error{ErrorCode::failed, file.string(),
-                     fmt::format("{} could not be written: {}.", file.string(), error.message())};
+                     worded("{} could not be written: {}.", file.string(), error.message())};
     }
     if (Result<Done> synced = sync_folder(file.parent_path()); !synced.ok())
         return synced.error();

@@ -1,4 +1,5 @@
 #include "core/store/jpeg.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -169,30 +170,30 @@ Error decode_error(const Decoding& decoding, std::string_view file_name) {
     };
     switch (decoding.errors.stop) {
     case Stop::scans:
-        return error(fmt::format("{} is not accepted: it draws itself in more than {} passes. Save "
-                                 "it as an ordinary JPEG, "
-                                 "then add it again.",
-                                 file_name, k_most_scans));
+        return error(worded("{} is not accepted: it draws itself in more than {} passes. Save "
+                            "it as an ordinary JPEG, "
+                            "then add it again.",
+                            file_name, k_most_scans));
     case Stop::time:
-        return error(fmt::format("{} is not accepted: reading it takes more than {} seconds. Save "
-                                 "it smaller, then add it "
-                                 "again.",
-                                 file_name, k_most_time.count()));
+        return error(worded("{} is not accepted: reading it takes more than {} seconds. Save "
+                            "it smaller, then add it "
+                            "again.",
+                            file_name, k_most_time.count()));
     case Stop::library:
         if (decoding.errors.base.msg_code != 0 &&
             std::strstr(decoding.errors.said, "nsupported") != nullptr)
-            return error(fmt::format("{} is a kind of JPEG that cannot be read here ({}). Save it "
-                                     "as an ordinary JPEG, then "
-                                     "add it again.",
-                                     file_name, decoding.errors.said));
+            return error(worded("{} is a kind of JPEG that cannot be read here ({}). Save it "
+                                "as an ordinary JPEG, then "
+                                "add it again.",
+                                file_name, decoding.errors.said));
         [[fallthrough]];
     case Stop::none:
         break;
     }
-    return error(fmt::format("{} cannot be used: the picture's data is damaged or cut short. Copy "
-                             "it from the camera once "
-                             "more.",
-                             file_name));
+    return error(worded("{} cannot be used: the picture's data is damaged or cut short. Copy "
+                        "it from the camera once "
+                        "more.",
+                        file_name));
 }
 
 struct Encoding {
@@ -273,9 +274,8 @@ Result<std::vector<std::byte>> jpeg_encode(const Picture& picture, int quality) 
     Encoding encoding;
     encoding.line.resize(static_cast<std::size_t>(picture.width) * 3);
     if (!write_lines(encoding, picture, quality))
-        return Error{
-            ErrorCode::failed, "picture",
-            fmt::format("The picture could not be written as JPEG: {}.", encoding.errors.said)};
+        return Error{ErrorCode::failed, "picture",
+                     worded("The picture could not be written as JPEG: {}.", encoding.errors.said)};
     const auto* data = reinterpret_cast<const std::byte*>(encoding.data);
     return std::vector<std::byte>(data, data + encoding.size);
 }

@@ -1,6 +1,7 @@
 // Where there is no libjpeg: pictures of others are not read in this program at all (who opens the
 // bench decodes them, Surroundings::decode), its own drawings are written by stb_image_write.
 #include "core/store/jpeg.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -34,9 +35,8 @@ void add_bytes(void* to, void* data, int size) {
 } // namespace
 
 Result<Picture> jpeg_decode(std::span<const std::byte>, int, std::string_view file_name) {
-    return Error{
-        ErrorCode::refused, std::string(file_name),
-        fmt::format("{} is not read here: there is no JPEG decoder in this build.", file_name)};
+    return Error{ErrorCode::refused, std::string(file_name),
+                 worded("{} is not read here: there is no JPEG decoder in this build.", file_name)};
 }
 
 Result<std::vector<std::byte>> jpeg_encode(const Picture& picture, int quality) {

@@ -1,4 +1,5 @@
 #include "core/store/jpeg.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -81,10 +82,9 @@ bool is_frame_marker(unsigned marker) {
 Result<ImageFacts> jpeg_facts(std::span<const std::byte> bytes, std::string_view file_name) {
     const Error cut_short{
         ErrorCode::damaged, std::string(file_name),
-        fmt::format(
-            "{} cannot be used: the picture's data is damaged or cut short. Copy it from the "
-            "camera once more.",
-            file_name)};
+        worded("{} cannot be used: the picture's data is damaged or cut short. Copy it from the "
+               "camera once more.",
+               file_name)};
     ImageFacts facts;
     bool turned = false;
     std::size_t at = 2; // after SOI

@@ -1,4 +1,5 @@
 #include "core/store/photo_out.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -682,15 +683,15 @@ Result<std::string> strip_location(std::string_view bytes, std::string_view name
     const bool png = bytes.starts_with(k_png);
     if (!png && !bytes.starts_with("\xFF\xD8\xFF"sv))
         return Error{ErrorCode::damaged, std::string(name),
-                     fmt::format("{} is neither JPEG nor PNG, so the place where it was taken "
-                                 "cannot be left out, and it is not given away.",
-                                 name)};
+                     worded("{} is neither JPEG nor PNG, so the place where it was taken "
+                            "cannot be left out, and it is not given away.",
+                            name)};
     std::optional<std::string> out = png ? strip_png(bytes) : strip_jpeg(bytes);
     if (!out)
         return Error{ErrorCode::damaged, std::string(name),
-                     fmt::format("{} is damaged or cut short, so the place where it was taken "
-                                 "cannot be left out for certain, and it is not given away.",
-                                 name)};
+                     worded("{} is damaged or cut short, so the place where it was taken "
+                            "cannot be left out for certain, and it is not given away.",
+                            name)};
     return *std::move(out);
 }
 

@@ -1,6 +1,7 @@
 #include "core/store/png.h"
 
 #include "core/store/resize.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -81,10 +82,10 @@ std::uint32_t crc(std::span<const std::byte> bytes) {
 
 Error damaged(std::string_view file_name) {
     return Error{ErrorCode::damaged, std::string(file_name),
-                 fmt::format("{} cannot be used: the picture's data is damaged or cut short. Copy "
-                             "it from where it was made "
-                             "once more.",
-                             file_name)};
+                 worded("{} cannot be used: the picture's data is damaged or cut short. Copy "
+                        "it from where it was made "
+                        "once more.",
+                        file_name)};
 }
 
 /// Whether all chunks up to the end chunk are there and have kept their CRC. What follows the end
@@ -138,10 +139,10 @@ Result<Picture> png_decode(std::span<const std::byte> bytes, int longest,
         const char* const reason = stbi_failure_reason();
         if (reason == nullptr || std::string_view(reason) == "outofmem")
             return Error{ErrorCode::damaged, std::string(file_name),
-                         fmt::format("{} cannot be used: it asks for more memory than a picture "
-                                     "may take. Save it smaller, "
-                                     "then add it again.",
-                                     file_name)};
+                         worded("{} cannot be used: it asks for more memory than a picture "
+                                "may take. Save it smaller, "
+                                "then add it again.",
+                                file_name)};
         return damaged(file_name);
     }
     // Straight from the decoder's own piece: a second one of that size would be too much for the

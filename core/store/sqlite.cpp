@@ -1,6 +1,7 @@
 #include "core/store/sqlite.h"
 
 #include "core/store/disk.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 #include <sqlite3.h>
@@ -43,56 +44,53 @@ Error translated(sqlite3* database, int code, const std::string& file) {
         return Error{kind, file, std::move(message)};
     };
     if (full)
-        return error(ErrorCode::failed, fmt::format("The disk is full: {} could not grow, and "
-                                                    "nothing was written. Free some space, then "
-                                                    "do it again.",
-                                                    file));
+        return error(ErrorCode::failed, worded("The disk is full: {} could not grow, and "
+                                               "nothing was written. Free some space, then "
+                                               "do it again.",
+                                               file));
     switch (main_code) {
     case SQLITE_IOERR:
         return error(ErrorCode::failed,
-                     fmt::format("The disk under {} does not answer properly ({}), and nothing was "
-                                 "written. Check the "
-                                 "disk or card, then do it again.",
-                                 file,
-                                 system != 0 ? system_reason(system)
-                                             : fmt::format("SQLite error {}", code)));
+                     worded("The disk under {} does not answer properly ({}), and nothing was "
+                            "written. Check the "
+                            "disk or card, then do it again.",
+                            file,
+                            system != 0 ? system_reason(system) : worded("SQLite error {}", code)));
     case SQLITE_BUSY:
     case SQLITE_LOCKED:
         return error(
             ErrorCode::busy,
-            fmt::format("Another program is using {}. Close it there, then do it again.", file));
+            worded("Another program is using {}. Close it there, then do it again.", file));
     case SQLITE_READONLY:
     case SQLITE_PERM:
     case SQLITE_AUTH:
         return error(
             ErrorCode::failed,
-            fmt::format(
+            worded(
                 "{} may not be written to, and nothing was written. Check the permissions of the "
                 "file and its folder.",
                 file));
     case SQLITE_CANTOPEN:
-        return error(ErrorCode::failed,
-                     fmt::format("{} could not be opened{}.", file,
-                                 system != 0 ? ": " + system_reason(system) : ""));
+        return error(ErrorCode::failed, worded("{} could not be opened{}.", file,
+                                               system != 0 ? ": " + system_reason(system) : ""));
     case SQLITE_CORRUPT:
     case SQLITE_NOTADB:
         return error(
             ErrorCode::damaged,
-            fmt::format(
+            worded(
                 "{} is damaged. Make a copy of the bench's folder before anything else, then take "
                 "the last good copy of it into use.",
                 file));
     case SQLITE_NOMEM:
         return error(ErrorCode::failed,
-                     fmt::format("There is not enough memory to work with {}.", file));
+                     worded("There is not enough memory to work with {}.", file));
     case SQLITE_TOOBIG:
         return error(ErrorCode::refused,
-                     fmt::format("What was to be written to {} is too large.", file));
+                     worded("What was to be written to {} is too large.", file));
     default:
         return error(ErrorCode::failed,
-                     fmt::format("{}: {} (SQLite error {}).", file,
-                                 database != nullptr ? sqlite3_errmsg(database) : "no answer",
-                                 code));
+                     worded("{}: {} (SQLite error {}).", file,
+                            database != nullptr ? sqlite3_errmsg(database) : "no answer", code));
     }
 }
 

@@ -3,6 +3,7 @@
 #include "core/store/disk.h"
 #include "core/store/image.h"
 #include "core/store/sha256.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -76,18 +77,17 @@ Result<std::vector<std::byte>> Vault::read(std::string_view hash) const {
     if (!bytes.ok() && bytes.error().code == ErrorCode::not_found)
         return Error{
             ErrorCode::not_found, "photo",
-            fmt::format(
+            worded(
                 "The photo {:.8} is not in the vault any more. It may be in a copy of the bench's "
                 "folder, as {}.",
                 hash, file.string())};
     if (bytes.ok() && sha256_hex(*bytes) != hash)
         return Error{
             ErrorCode::damaged, "photo",
-            fmt::format(
-                "The photo {:.8} has changed on the disk since it was added and is not shown as "
-                "the "
-                "original. Adding the same picture once more mends it; the damaged file is {}.",
-                hash, file.string())};
+            worded("The photo {:.8} has changed on the disk since it was added and is not shown as "
+                   "the "
+                   "original. Adding the same picture once more mends it; the damaged file is {}.",
+                   hash, file.string())};
     return bytes;
 }
 

@@ -3,6 +3,7 @@
 #include "core/device/model_card.h"
 #include "core/device/spice_text.h"
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -134,8 +135,8 @@ class Reader {
         const Json& value = said[member];
         if (!value.is_number() || !(value.get<double>() >= low) || !(value.get<double>() <= high))
             return refuse(ErrorCode::out_of_range, member,
-                          fmt::format("{} is not accepted. Accepted: a number from {:g} to {:g}.",
-                                      railside::quoted(value.dump()), low, high));
+                          worded("{} is not accepted. Accepted: a number from {:g} to {:g}.",
+                                 railside::quoted(value.dump()), low, high));
         into = value.get<double>();
         return Done{};
     }
@@ -184,8 +185,8 @@ class Reader {
                     position.half = SuspectHalf::minus;
                 else
                     return refuse(ErrorCode::bad_text, name,
-                                  fmt::format("half {} is not accepted. Accepted: \"+\", \"-\".",
-                                              railside::quoted(about["half"].dump())));
+                                  worded("half {} is not accepted. Accepted: \"+\", \"-\".",
+                                         railside::quoted(about["half"].dump())));
             }
             amplifier_.positions.push_back(std::move(position));
         }
@@ -522,9 +523,9 @@ Result<Json> pick(const Json& all, std::string_view netlist_name, std::string_vi
     if (all.size() == 1 && all.begin()->is_object())
         return *all.begin();
     return refusal(ErrorCode::not_found, printable(file),
-                   fmt::format("has no amplifier called {}. Accepted: an object with "
-                               "\"positions\", or one such object for each netlist by its name.",
-                               railside::quoted(stem)));
+                   worded("has no amplifier called {}. Accepted: an object with "
+                          "\"positions\", or one such object for each netlist by its name.",
+                          railside::quoted(stem)));
 }
 
 } // namespace

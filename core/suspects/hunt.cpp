@@ -2,6 +2,7 @@
 
 #include "core/device/spice_text.h"
 #include "core/quantity/amount.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -500,15 +501,15 @@ std::string Hunt::unsafe(Setup setup, const std::vector<Evidence>& evidence) con
             return "Full mains only after the lamp has been dim: both rail currents on limited "
                    "rails are not known yet.";
         if (*amps > options_.lamp_dim_a)
-            return fmt::format("The lamp is bright ({} in a rail, dim is below {}): no full mains.",
-                               shown(*amps, "A"), shown(options_.lamp_dim_a, "A"));
+            return worded("The lamp is bright ({} in a rail, dim is below {}): no full mains.",
+                          shown(*amps, "A"), shown(options_.lamp_dim_a, "A"));
     }
     if (setup == Setup::idle)
         return "";
     for (const char* key : {"idle/i_plus", "idle/i_minus"})
         if (const auto amps = value(key); amps && *amps > amplifier_->fuse_a / 2)
-            return fmt::format("{} flow at idle on full mains: not for longer than a reading.",
-                               shown(*amps, "A"));
+            return worded("{} flow at idle on full mains: not for longer than a reading.",
+                          shown(*amps, "A"));
     if (setup == Setup::trim)
         return value("idle/v_re1") || value("idle/v_re2")
                    ? ""
@@ -518,7 +519,7 @@ std::string Hunt::unsafe(Setup setup, const std::vector<Evidence>& evidence) con
     if (!offset)
         return "No load before the volts at the output are known.";
     if (std::abs(*offset) > options_.offset_safe_v)
-        return fmt::format("{} at the output: no load.", shown(*offset, "V"));
+        return worded("{} at the output: no load.", shown(*offset, "V"));
     return "";
 }
 
@@ -745,8 +746,8 @@ std::optional<Proposal> Hunt::next_test(const std::vector<Evidence>& evidence) c
     if (best_key.empty())
         return finish(*best);
     Proposal first = finish(*find(best_key));
-    first.why = fmt::format("It must be known before it is safe to go on ({}). {}",
-                            setup_words(best->setup), first.why);
+    first.why = worded("It must be known before it is safe to go on ({}). {}",
+                       setup_words(best->setup), first.why);
     return first;
 }
 
@@ -780,16 +781,16 @@ void Hunt::tell(Proposal& proposal, const Belief& belief) const {
                 most = belief.fault[f];
                 kind = predictions_->faults[f].fault.kind;
             }
-        proposal.what = fmt::format("{} ({}) out of circuit", position.name, position.role);
+        proposal.what = worded("{} ({}) out of circuit", position.name, position.role);
         proposal.where = std::string(setup_words(Setup::off));
         const double p = belief.position[at];
-        proposal.why = fmt::format("{} is {} to be it, most likely {}; proof: {}.", position.name,
-                                   percent(p), fault_words(kind), confirming_words(position, kind));
+        proposal.why = worded("{} is {} to be it, most likely {}; proof: {}.", position.name,
+                              percent(p), fault_words(kind), confirming_words(position, kind));
         std::vector<double> others = belief.position;
         others[at] = p * k_part_missed;
         const double bad = p * (1 - k_part_missed) + (1 - p) * k_part_false;
         proposal.outcomes = {
-            {bad, "bad", fmt::format("{}: replace it", position.name)},
+            {bad, "bad", worded("{}: replace it", position.name)},
             {1 - bad, "good", leaders(others)},
         };
         return;
@@ -840,7 +841,7 @@ void Hunt::tell(Proposal& proposal, const Belief& belief) const {
         const double low = uncompared(probe, points[begin].at - probe.relative / 2);
         const double high = uncompared(probe, points[end - 1].at + probe.relative / 2);
         proposal.outcomes.push_back(
-            {sum, fmt::format("{} to {}", shown(low, probe.unit), shown(high, probe.unit)),
+            {sum, worded("{} to {}", shown(low, probe.unit), shown(high, probe.unit)),
              leaders(weights)});
         begin = end;
     }
@@ -854,10 +855,9 @@ void Hunt::tell(Proposal& proposal, const Belief& belief) const {
     constexpr std::size_t k_most = 4;
     if (proposal.outcomes.size() > k_most)
         proposal.outcomes.resize(k_most);
-    proposal.why =
-        fmt::format("It tells most for its time: {:.2f} bit about the place in {:g} min; "
-                    "so far {}.",
-                    proposal.bits, proposal.minutes, leaders(belief.position));
+    proposal.why = worded("It tells most for its time: {:.2f} bit about the place in {:g} min; "
+                          "so far {}.",
+                          proposal.bits, proposal.minutes, leaders(belief.position));
 }
 
 HuntStanding Hunt::standing(const std::vector<Evidence>& evidence) const {
@@ -991,26 +991,26 @@ std::vector<std::string> Hunt::explain(std::string_view name,
             }
             const std::string seen = shown(*item.value, probe.unit);
             if (high < low)
-                result.push_back(fmt::format("{}, {}: {} was read; with {} bad it could not be "
-                                             "read.",
-                                             probe.what, setup_words(probe.setup), seen, name));
+                result.push_back(worded("{}, {}: {} was read; with {} bad it could not be "
+                                        "read.",
+                                        probe.what, setup_words(probe.setup), seen, name));
             else
                 result.push_back(
-                    fmt::format("{}, {}: {} was read; with {} bad {} to {}: {}. Healthy: {}.",
-                                probe.what, setup_words(probe.setup), seen, name,
-                                shown(uncompared(probe, low - probe.relative), probe.unit),
-                                shown(uncompared(probe, high + probe.relative), probe.unit),
-                                fits ? "it fits" : "not explained",
-                                shown(uncompared(probe, predictions_->healthy[p]), probe.unit)));
+                    worded("{}, {}: {} was read; with {} bad {} to {}: {}. Healthy: {}.",
+                           probe.what, setup_words(probe.setup), seen, name,
+                           shown(uncompared(probe, low - probe.relative), probe.unit),
+                           shown(uncompared(probe, high + probe.relative), probe.unit),
+                           fits ? "it fits" : "not explained",
+                           shown(uncompared(probe, predictions_->healthy[p]), probe.unit)));
         } else if (const auto complaint = complaint_from_key(after(item.key, "complaint/"));
                    complaint && item.value && *item.value > 0.5) {
             result.push_back(fmt::format("{}: {}.", complaint_words(*complaint),
                                          fits ? "it fits" : "not explained"));
         } else if (item.key == "part/" + position->name && item.part) {
             result.push_back(
-                fmt::format("{} out of circuit: {}.", position->name, part_state_key(*item.part)));
+                worded("{} out of circuit: {}.", position->name, part_state_key(*item.part)));
         } else if (item.key == "mark/" + position->name) {
-            result.push_back(fmt::format("{} was fitted by an earlier shop.", position->name));
+            result.push_back(worded("{} was fitted by an earlier shop.", position->name));
         }
     }
     return result;

@@ -7,6 +7,7 @@
 #include "core/quantity/amount.h"
 #include "core/quantity/refusal.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -152,8 +153,8 @@ class Gathering {
             else if (head == "part")
                 part(item, finding, rest);
             else if (const int probe = find_probe(rest); probe >= 0) {
-                item.words = fmt::format("{}: could not be had",
-                                         all_probes()[static_cast<std::size_t>(probe)].what);
+                item.words = worded("{}: could not be had",
+                                    all_probes()[static_cast<std::size_t>(probe)].what);
                 item.evidence.key = rest;
             } else {
                 item.words = rest;
@@ -188,14 +189,14 @@ class Gathering {
         std::string answer = finding.answer;
         std::replace(answer.begin(), answer.end(), '_', ' ');
         if (at < 0) {
-            item.words = fmt::format("{} tested: {}", name, answer);
+            item.words = worded("{} tested: {}", name, answer);
             item.why_not = "The circuit has no such part.";
             return;
         }
         item.position = netlist_name(at);
         const std::string& board = names_[static_cast<std::size_t>(at)];
-        item.words = fmt::format("{} out of circuit: {}", board,
-                                 answer == "unknown" ? "could not be told" : answer);
+        item.words = worded("{} out of circuit: {}", board,
+                            answer == "unknown" ? "could not be told" : answer);
         item.evidence.key = "part/" + board;
         item.evidence.part = part_state_from_key(finding.answer);
     }
@@ -242,7 +243,7 @@ class Gathering {
         const int at = index_of(position.designator);
         if (at < 0) {
             item.why_not =
-                fmt::format("The circuit does not tell which part {} is.", position.designator);
+                worded("The circuit does not tell which part {} is.", position.designator);
             return;
         }
         item.position = netlist_name(at);
@@ -310,8 +311,8 @@ class Gathering {
                 if (printed && fitted && fitted->value > 0 && printed->value > 0 &&
                     std::abs(fitted->value / printed->value - 1) > k_changed) {
                     value *= printed->value / fitted->value;
-                    item.words += fmt::format(", taken as {} across {}",
-                                              print_short(value, Unit::volt, 3), then.printed);
+                    item.words += worded(", taken as {} across {}",
+                                         print_short(value, Unit::volt, 3), then.printed);
                 }
                 weigh(item, setup + "v_re" + std::to_string(i + 1), value);
                 return;
@@ -379,7 +380,7 @@ class Gathering {
         }
         for (JobEvidence& item : facts_.items)
             if (item.evidence.id < begin && item.why_not.empty())
-                item.why_not = fmt::format("From before {} was replaced.", facts_.since);
+                item.why_not = worded("From before {} was replaced.", facts_.since);
             else if (!end_.empty() && item.evidence.id > end_ && item.why_not.empty())
                 item.why_not = "Tested after the cure.";
         for (JobEvidence& item : facts_.items)
@@ -404,7 +405,7 @@ class Gathering {
             if (!tested &&
                 (then.state == "good" || then.state == "bad" || then.state == "replaced")) {
                 JobEvidence& item =
-                    add(then.said, fmt::format("{} is {}", name, then.state), Standing::valid);
+                    add(then.said, worded("{} is {}", name, then.state), Standing::valid);
                 item.position = netlist_name(at);
                 item.evidence.key = key;
                 item.evidence.part = then.state == "bad" ? PartState::bad : PartState::good;
@@ -412,7 +413,7 @@ class Gathering {
             if (then.fitted_by == "earlier shop" || marked(position)) {
                 JobEvidence& item =
                     add(position.source.entry,
-                        fmt::format("{} was fitted by an earlier shop: likelier, no proof", name),
+                        worded("{} was fitted by an earlier shop: likelier, no proof", name),
                         Standing::valid);
                 item.position = netlist_name(at);
                 item.evidence.key = "mark/" + name;

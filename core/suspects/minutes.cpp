@@ -3,6 +3,7 @@
 #include "core/device/model_card.h"
 #include "core/device/spice_text.h"
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -80,16 +81,16 @@ Result<Minutes> read_minutes(std::string_view text, std::string_view source) {
             for (const Line& one : all)
                 names.push_back(one.name);
             return refusal(ErrorCode::bad_text, place,
-                           fmt::format("{} is not accepted. Accepted: a name and its minutes; "
-                                       "names are {}.",
-                                       railside::quoted(rest), spice_list(names)));
+                           worded("{} is not accepted. Accepted: a name and its minutes; "
+                                  "names are {}.",
+                                  railside::quoted(rest), spice_list(names)));
         }
         const auto value = spice_number(words[1]);
         if (!value || *value < k_least_minutes || *value > k_most_minutes)
             return refusal(ErrorCode::out_of_range, place,
-                           fmt::format("{} {} is not accepted. Accepted: {:g} to {:g} minutes.",
-                                       words[0], railside::quoted(words[1]), k_least_minutes,
-                                       k_most_minutes));
+                           worded("{} {} is not accepted. Accepted: {:g} to {:g} minutes.",
+                                  words[0], railside::quoted(words[1]), k_least_minutes,
+                                  k_most_minutes));
         *entry = *value;
     }
     return minutes;
@@ -116,8 +117,8 @@ Result<Minutes> with_line(Minutes minutes, std::string_view name, double value) 
             continue;
         if (!(value >= k_least_minutes && value <= k_most_minutes))
             return refusal(ErrorCode::out_of_range, std::string(name),
-                           fmt::format("{:g} is not accepted. Accepted: {:g} to {:g} minutes.",
-                                       value, k_least_minutes, k_most_minutes));
+                           worded("{:g} is not accepted. Accepted: {:g} to {:g} minutes.", value,
+                                  k_least_minutes, k_most_minutes));
         *one.minutes = value;
         return minutes;
     }

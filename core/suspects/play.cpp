@@ -4,6 +4,7 @@
 #include "core/device/model_card.h"
 #include "core/device/spice_text.h"
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -98,8 +99,8 @@ Result<std::vector<AnswerRow>> read_answers(std::string_view text, std::string_v
         }
         if (row.size() > heading.size())
             return refusal(ErrorCode::bad_text, spice_place(source, line),
-                           fmt::format("has {} cells. Accepted: at most {}, as the heading has.",
-                                       row.size(), heading.size()));
+                           worded("has {} cells. Accepted: at most {}, as the heading has.",
+                                  row.size(), heading.size()));
         AnswerRow answer;
         answer.line = line;
         for (std::size_t i = 0; i < row.size(); ++i)

@@ -8,6 +8,7 @@
 #include "core/capture/analysis.h"
 #include "core/quantity/interval.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 #include "core/working/entries.h"
 #include "core/working/inputs.h"
 
@@ -188,23 +189,23 @@ std::string rail_words(const Read& read, int sign) {
     }
     switch (stop_of(read, sign)) {
     case Stop::rail:
-        return fmt::format(", {} below its rail as it should be", read.text(missing.value));
+        return worded(", {} below its rail as it should be", read.text(missing.value));
     case Stop::before:
-        return fmt::format(", {} below its rail: drive or limiter stops it, not the rail",
-                           read.text(missing.value));
+        return worded(", {} below its rail: drive or limiter stops it, not the rail",
+                      read.text(missing.value));
     case Stop::unknown:
         break;
     }
-    return fmt::format(", {} below its rail", read.text(missing.value));
+    return worded(", {} below its rail", read.text(missing.value));
 }
 
 std::string half_words(const Read& read, int sign) {
     const HalfWave& half = half_of(read.wave, sign);
     const std::string level = read.text(read.level(half.peak).value);
     return half.clipped || half.maybe_clipped
-               ? fmt::format("the {} half is flat for {} of the cycle at {}", sign_of(sign),
-                             percent(half.flat.value), level)
-               : fmt::format("the {} half reaches {} unclipped", sign_of(sign), level);
+               ? worded("the {} half is flat for {} of the cycle at {}", sign_of(sign),
+                        percent(half.flat.value), level)
+               : worded("the {} half reaches {} unclipped", sign_of(sign), level);
 }
 
 Interval asymmetry_of(const Read& read) {
@@ -247,13 +248,13 @@ void find_clipping(const Read& read, std::vector<Finding>& findings) {
         const int first = first_to_clip(read);
         if (first == 0) {
             findings.push_back({VerdictState::outside, "clips, both halves",
-                                sentence(fmt::format("{}{}; {}{}; the two cannot be told apart",
-                                                     half_words(read, 1), rail_words(read, 1),
-                                                     half_words(read, -1), rail_words(read, -1)))});
+                                sentence(worded("{}{}; {}{}; the two cannot be told apart",
+                                                half_words(read, 1), rail_words(read, 1),
+                                                half_words(read, -1), rail_words(read, -1)))});
             return;
         }
         findings.push_back(
-            {VerdictState::outside, fmt::format("clips, {} first", sign_of(first)),
+            {VerdictState::outside, worded("clips, {} first", sign_of(first)),
              sentence(fmt::format("{}{}; {}", half_words(read, first), rail_words(read, first),
                                   half_words(read, -first)))});
         return;
@@ -261,8 +262,8 @@ void find_clipping(const Read& read, std::vector<Finding>& findings) {
     for (const int sign : {1, -1}) {
         if (half_of(wave, sign).maybe_clipped) {
             findings.push_back(
-                {VerdictState::at_the_edge, fmt::format("begins clipping, {}", sign_of(sign)),
-                 sentence(fmt::format(
+                {VerdictState::at_the_edge, worded("begins clipping, {}", sign_of(sign)),
+                 sentence(worded(
                      "the {} top is flatter than a sine's, by {} at {}; a little "
                      "more level decides",
                      sign_of(sign),
@@ -280,7 +281,7 @@ const Crossing& deeper(const WaveFigures& wave) {
 std::string width_words(const Read& read, const Crossing& crossing) {
     const double cycle = crossing.width_s * read.wave.frequency_hz.value;
     return read.period_s > 0 ? print_value(cycle * read.period_s, Unit::second, 2)
-                             : percent(cycle) + " of the cycle";
+                             : worded("{} of the cycle", percent(cycle));
 }
 
 void find_notch(const Read& read, std::vector<Finding>& findings) {
@@ -293,9 +294,9 @@ void find_notch(const Read& read, std::vector<Finding>& findings) {
     findings.push_back(
         {certain ? VerdictState::outside : VerdictState::at_the_edge,
          certain ? "crossover notch" : "at the edge, notch",
-         sentence(fmt::format("at the crossing the slope falls short by {} for {}: the stage is "
-                              "under-biased; set the idle current",
-                              percent(crossing.depth.value), width_words(read, crossing)))});
+         sentence(worded("at the crossing the slope falls short by {} for {}: the stage is "
+                         "under-biased; set the idle current",
+                         percent(crossing.depth.value), width_words(read, crossing)))});
 }
 
 void find_offset(const Read& read, std::vector<Finding>& findings, Outcome& outcome) {
@@ -306,13 +307,13 @@ void find_offset(const Read& read, std::vector<Finding>& findings, Outcome& outc
     if (offset.low > k_offset_limit_v || offset.high < -k_offset_limit_v) {
         findings.push_back(
             {VerdictState::outside, "offset",
-             sentence(fmt::format("the sine stands {} off zero, more than {} and "
-                                  "more than the scope's own error",
-                                  read.text(offset.value), read.text(k_offset_limit_v)))});
+             sentence(worded("the sine stands {} off zero, more than {} and "
+                             "more than the scope's own error",
+                             read.text(offset.value), read.text(k_offset_limit_v)))});
     } else if (offset.low < -k_offset_limit_v || offset.high > k_offset_limit_v) {
-        outcome.notes.push_back(fmt::format("This recording tells the offset to ±{} only: read it "
-                                            "with a meter, with nothing playing.",
-                                            print_value(width(offset) / 2, Unit::volt, 2)));
+        outcome.notes.push_back(worded("This recording tells the offset to ±{} only: read it "
+                                       "with a meter, with nothing playing.",
+                                       print_value(width(offset) / 2, Unit::volt, 2)));
     }
 }
 
@@ -321,20 +322,20 @@ void find_rest(const Read& read, std::vector<Finding>& findings) {
     const Interval even = asymmetry_of(read);
     if (even.low > k_even_limit || even.high < -k_even_limit) {
         findings.push_back({VerdictState::outside, "asymmetric",
-                            sentence(fmt::format("{} above and {} below zero, {} apart",
-                                                 read.text(read.level(wave.plus.peak).value),
-                                                 read.text(read.level(wave.minus.peak).value),
-                                                 percent(std::abs(even.value))))});
+                            sentence(worded("{} above and {} below zero, {} apart",
+                                            read.text(read.level(wave.plus.peak).value),
+                                            read.text(read.level(wave.minus.peak).value),
+                                            percent(std::abs(even.value))))});
     }
     if (wave.distortion.high > k_distortion_limit && wave.distortion.value > wave.floor) {
         const bool certain = wave.distortion.low > k_distortion_limit;
         findings.push_back(
             {certain ? VerdictState::outside : VerdictState::at_the_edge,
              certain ? "distorted" : "at the edge, THD",
-             sentence(fmt::format(
-                 "THD is {}, {} is the limit of what passes for clean here",
-                 print_range(wave.distortion.low, wave.distortion.high, Unit::percent, 2),
-                 percent(k_distortion_limit)))});
+             sentence(
+                 worded("THD is {}, {} is the limit of what passes for clean here",
+                        print_range(wave.distortion.low, wave.distortion.high, Unit::percent, 2),
+                        percent(k_distortion_limit)))});
     }
 }
 
@@ -343,11 +344,11 @@ std::optional<Finding> find_doubt(const Read& read, std::size_t least_over) {
     const WaveFigures& wave = read.wave;
     for (const int sign : {1, -1}) {
         if (half_of(wave, sign).over_range >= least_over) {
-            return Finding{VerdictState::undecided, "off the range",
-                           sentence(fmt::format(
-                               "{} readings lie beyond the recorder's range on the {} side: the "
-                               "flat top may be its own; record with more volts to the division",
-                               half_of(wave, sign).over_range, sign_of(sign)))};
+            return Finding{
+                VerdictState::undecided, "off the range",
+                sentence(worded("{} readings lie beyond the recorder's range on the {} side: the "
+                                "flat top may be its own; record with more volts to the division",
+                                half_of(wave, sign).over_range, sign_of(sign)))};
         }
     }
     if (!wave.is_sine) {
@@ -360,10 +361,10 @@ std::optional<Finding> find_doubt(const Read& read, std::size_t least_over) {
 
 std::string clean_words(const WaveFigures& wave) {
     const bool seen = wave.distortion.value > wave.floor;
-    return sentence(fmt::format(
-        "both tops are round, no notch at the crossing, THD {}",
-        seen ? percent(wave.distortion.value)
-             : fmt::format("below {}, the least this recording can show", percent(wave.floor))));
+    return sentence(
+        worded("both tops are round, no notch at the crossing, THD {}",
+               seen ? percent(wave.distortion.value)
+                    : worded("below {}, the least this recording can show", percent(wave.floor))));
 }
 
 std::string_view place_words(double phase) {
@@ -379,28 +380,27 @@ void add_notes(const Read& read, Outcome& outcome) {
     const WaveFigures& wave = read.wave;
     auto& notes = outcome.notes;
     if (wave.burst) {
-        notes.push_back(fmt::format(
+        notes.push_back(worded(
             "Looks like parasitic oscillation near {}{}: check that the Zobel network and the "
             "compensation are whole, and look again with a short ground lead.",
             place_words(wave.burst->phase),
-            wave.timed
-                ? fmt::format(", about {}", print_value(wave.burst->frequency_hz, Unit::hertz, 1))
-                : std::string()));
+            wave.timed ? worded(", about {}", print_value(wave.burst->frequency_hz, Unit::hertz, 1))
+                       : std::string()));
     }
     for (const int sign : {1, -1}) {
         if (half_of(wave, sign).pinned) {
-            notes.push_back(fmt::format("The {} top is one single step of the recorder although it "
-                                        "shows noise elsewhere: make sure that the trace does not "
-                                        "leave the screen.",
-                                        sign_of(sign)));
+            notes.push_back(worded("The {} top is one single step of the recorder although it "
+                                   "shows noise elsewhere: make sure that the trace does not "
+                                   "leave the screen.",
+                                   sign_of(sign)));
         }
     }
     if (wave.floor > 0.0005) {
-        notes.push_back(fmt::format(
-            "THD below {} is below what this recording can show{}.", percent(wave.floor),
-            wave.step > 0 ? fmt::format(": its steps are {}",
-                                        print_value(wave.step * read.scale.value, read.unit(), 2))
-                          : std::string()));
+        notes.push_back(
+            worded("THD below {} is below what this recording can show{}.", percent(wave.floor),
+                   wave.step > 0 ? worded(": its steps are {}",
+                                          print_value(wave.step * read.scale.value, read.unit(), 2))
+                                 : std::string()));
     }
     if (wave.drifts) {
         notes.emplace_back("Something slower than the recording moves the wave, most likely hum: "
@@ -408,12 +408,12 @@ void add_notes(const Read& read, Outcome& outcome) {
     }
     if (wave.cycles < 2) {
         notes.push_back(
-            fmt::format("Only {:.2g} cycles: two or more make every figure surer.", wave.cycles));
+            worded("Only {:.2g} cycles: two or more make every figure surer.", wave.cycles));
     }
     if (deeper(wave).depth.high > k_notch_limit && deeper(wave).depth.low <= 0) {
-        notes.push_back(fmt::format("A notch of up to {} would not show: lower the level and fill "
-                                    "the screen again.",
-                                    percent(deeper(wave).depth.high)));
+        notes.push_back(worded("A notch of up to {} would not show: lower the level and fill "
+                               "the screen again.",
+                               percent(deeper(wave).depth.high)));
     } else if (wave.is_sine && deeper(wave).depth.high <= k_notch_limit) {
         notes.emplace_back("Feedback hides a shallow notch: the volts across the emitter resistors "
                            "tell the bias, not the wave.");
@@ -458,15 +458,15 @@ void add_curves(const Read& read, Outcome& outcome) {
         const HalfWave& half = half_of(wave, sign);
         if (half.clipped) {
             const double level = read.level(half.peak).value;
-            curves.push_back(
-                level_line(sign > 0 ? "clip_plus" : "clip_minus",
-                           fmt::format("{} clips, {}", sign_of(sign), read.text(level)),
-                           sign > 0 ? CurveRole::plus : CurveRole::minus, read, level));
+            curves.push_back(level_line(sign > 0 ? "clip_plus" : "clip_minus",
+                                        worded("{} clips, {}", sign_of(sign), read.text(level)),
+                                        sign > 0 ? CurveRole::plus : CurveRole::minus, read,
+                                        level));
         }
         if (read.rail != nullptr && read.volts) {
             curves.push_back(level_line(sign > 0 ? "rail_plus" : "rail_minus",
-                                        fmt::format("{} rail", sign_of(sign)), CurveRole::limit,
-                                        read, sign * read.rail->value));
+                                        worded("{} rail", sign_of(sign)), CurveRole::limit, read,
+                                        sign * read.rail->value));
         }
     }
 }
@@ -535,14 +535,13 @@ void add_figures(const Read& read, Outcome& outcome) {
     add("distortion_noise", "THD with noise and hum", "THD+N", wave.distortion_noise,
         Unit::percent);
     for (const Harmonic& harmonic : wave.harmonics) {
-        add(fmt::format("harmonic_{}", harmonic.order), fmt::format("Harmonic {}", harmonic.order),
-            "", harmonic.part, Unit::percent);
+        add(fmt::format("harmonic_{}", harmonic.order), worded("Harmonic {}", harmonic.order), "",
+            harmonic.part, Unit::percent);
     }
     if (wave.hum) {
         add("hum",
-            fmt::format("Hum, {:g} and {:g}\u2009Hz, RMS", wave.hum->line_hz,
-                        2 * wave.hum->line_hz),
-            "", magnitude(read.level(wave.hum->level)), read.unit());
+            worded("Hum, {:g} and {:g}\u2009Hz, RMS", wave.hum->line_hz, 2 * wave.hum->line_hz), "",
+            magnitude(read.level(wave.hum->level)), read.unit());
     }
     add("noise", "Noise, RMS", "", Interval::exact(wave.noise * read.scale.value), read.unit());
     if (read.period_s > 0 && wave.jitter_s.high > 0) {
@@ -611,10 +610,9 @@ Result<Outcome> compute(const Inputs& inputs) {
     }
     if (hints.expected_hz > 0 &&
         std::abs(read.wave.frequency_hz.value / hints.expected_hz - 1) > 0.05) {
-        outcome.notes.push_back(
-            fmt::format("The tone is at {}, not at {} as expected.",
-                        print_value(read.wave.frequency_hz.value, Unit::hertz, 3),
-                        print_value(hints.expected_hz, Unit::hertz, 3)));
+        outcome.notes.push_back(worded("The tone is at {}, not at {} as expected.",
+                                       print_value(read.wave.frequency_hz.value, Unit::hertz, 3),
+                                       print_value(hints.expected_hz, Unit::hertz, 3)));
     }
 
     add_figures(read, outcome);
@@ -651,11 +649,11 @@ Result<Outcome> compute(const Inputs& inputs) {
         outcome.cautions.emplace_back("A sound card takes a volt or two: divide the output down, "
                                       "and mind that its ground is the computer's.");
     }
-    outcome.headline_note = fmt::format(
-        "{} and {} peak{}", read.text(read.level(read.wave.plus.peak).value),
-        read.text(read.level(read.wave.minus.peak).value),
-        read.period_s > 0 ? fmt::format(" at {}", print_value(1 / read.period_s, Unit::hertz, 3))
-                          : std::string());
+    outcome.headline_note =
+        worded("{} and {} peak{}", read.text(read.level(read.wave.plus.peak).value),
+               read.text(read.level(read.wave.minus.peak).value),
+               read.period_s > 0 ? worded(" at {}", print_value(1 / read.period_s, Unit::hertz, 3))
+                                 : std::string());
     add_curves(read, outcome);
     return outcome;
 }

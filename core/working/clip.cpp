@@ -9,6 +9,7 @@
 #include "core/quantity/interval.h"
 #include "core/quantity/refusal.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 #include "core/working/entries.h"
 #include "core/working/inputs.h"
 #include "core/working/limiter_fields.h"
@@ -213,9 +214,9 @@ Result<Given> given_in(const Inputs& inputs) {
                 ErrorCode::contradictory,
                 in.by_halves ? (half == StageHalf::plus ? "Clip, + half" : "Clip, − half")
                              : "Reading",
-                fmt::format("{} of peak is more than a rail of {} can give. Check how it was read, "
-                            "or the rail.",
-                            volts(found.value), volts(own.value)));
+                worded("{} of peak is more than a rail of {} can give. Check how it was read, "
+                       "or the rail.",
+                       volts(found.value), volts(own.value)));
         }
     }
     // Whatever is known of the topology is read by the one that builds stages.
@@ -349,20 +350,20 @@ std::vector<Explains> explanations(const Given& in, StageHalf half) {
     const double own_ohm =
         plus ? values.emitter_ohm : values.emitter_minus_ohm.value_or(values.emitter_ohm);
     const std::array candidates{
-        Candidate{fmt::format("Gain, {} driver", sign(half)), Unit::ratio,
-                  gain_of(driver, driver_a), 0.01,
+        Candidate{worded("Gain, {} driver", sign(half)), Unit::ratio, gain_of(driver, driver_a),
+                  0.01,
                   [](StageValues& v, bool p, double f) {
                       auto& model = p ? v.devices.driver_plus : v.devices.driver_minus;
                       model = moved(model, f, 0);
                   }},
-        Candidate{fmt::format("Gain, {} output", sign(half)), Unit::ratio, output_gain, 0.01,
+        Candidate{worded("Gain, {} output", sign(half)), Unit::ratio, output_gain, 0.01,
                   [](StageValues& v, bool p, double f) {
                       auto& model = p ? v.devices.output_plus : v.devices.output_minus;
                       model = moved(model, f, 0);
                   }},
         Candidate{"Supply current", Unit::ampere, values.supply_a, 0.02,
                   [](StageValues& v, bool, double f) { v.supply_a *= f; }},
-        Candidate{fmt::format("Emitter resistor, {} half", sign(half)), Unit::ohm, own_ohm, 100,
+        Candidate{worded("Emitter resistor, {} half", sign(half)), Unit::ohm, own_ohm, 100,
                   [](StageValues& v, bool p, double f) {
                       const double minus = v.emitter_minus_ohm.value_or(v.emitter_ohm);
                       v.emitter_minus_ohm = p ? minus : minus * f;
@@ -444,17 +445,16 @@ std::string mechanism(const Given& in, StageHalf half, const Expected& expected,
     if (!expected.clip) {
         return standing == Standing::as_expected
                    ? "The rail ends it."
-                   : fmt::format("Likely drive or limiter at {}, or a resistance in its path.",
-                                 current);
+                   : worded("Likely drive or limiter at {}, or a resistance in its path.", current);
     }
     const std::string_view cause = expected.clip->cause == ClipCause::rail    ? "the rail"
                                    : expected.clip->cause == ClipCause::drive ? "too little drive"
                                                                               : "the limiter";
     return standing == Standing::as_expected
-               ? fmt::format("Ended by {}, as these values have it.", cause)
-               : fmt::format("These values give {}, by {}: look for a weak gain, a limiter or a "
-                             "resistance that ends it at {}.",
-                             volts(expected.volts.value), cause, current);
+               ? worded("Ended by {}, as these values have it.", cause)
+               : worded("These values give {}, by {}: look for a weak gain, a limiter or a "
+                        "resistance that ends it at {}.",
+                        volts(expected.volts.value), cause, current);
 }
 
 Verdict verdict_of(const Given& in, const std::array<Expected, 2>& expected, const Judged& judged,
@@ -468,45 +468,42 @@ Verdict verdict_of(const Given& in, const std::array<Expected, 2>& expected, con
         return 1 - in.found[index(half)].value / std::max(expected[index(half)].volts.value, 1e-9);
     };
     const std::string of_rated =
-        in.rated != nullptr
-            ? fmt::format(" {} of {} rated.", watts(power.value), watts(in.rated->value))
-            : fmt::format(" {} clean.", watts(power.value));
+        in.rated != nullptr ? worded(" {} of {} rated.", watts(power.value), watts(in.rated->value))
+                            : worded(" {} clean.", watts(power.value));
     const Standing one = judged.standing[index(first)];
     const Standing other = judged.standing[index(second)];
     if (one == Standing::early && other == Standing::early) {
         return {VerdictState::outside, in.by_halves ? "early on both" : "early",
-                fmt::format("{} and {}, {} and {} under what is expected: rails that sag, both "
-                            "drives short, or the wrong load.{}",
-                            at(first), at(second), per_cent(short_by(first)),
-                            per_cent(short_by(second)), of_rated)};
+                worded("{} and {}, {} and {} under what is expected: rails that sag, both "
+                       "drives short, or the wrong load.{}",
+                       at(first), at(second), per_cent(short_by(first)), per_cent(short_by(second)),
+                       of_rated)};
     }
     if (one == Standing::early || judged.uneven) {
-        return {VerdictState::outside, fmt::format("early on {}", sign(first)),
-                fmt::format("{} against {}: {} first, {} lower. {}{}", at(first), at(second),
-                            sign(first), per_cent(std::abs(judged.asymmetry.value)),
-                            mechanism(in, first, expected[index(first)], Standing::early),
-                            of_rated)};
+        return {VerdictState::outside, worded("early on {}", sign(first)),
+                worded("{} against {}: {} first, {} lower. {}{}", at(first), at(second),
+                       sign(first), per_cent(std::abs(judged.asymmetry.value)),
+                       mechanism(in, first, expected[index(first)], Standing::early), of_rated)};
     }
     const std::string halves_text =
-        in.by_halves ? fmt::format("{} and {}", at(StageHalf::plus), at(StageHalf::minus))
-                     : fmt::format("{} either way", volts(in.found[0].value));
+        in.by_halves ? worded("{} and {}", at(StageHalf::plus), at(StageHalf::minus))
+                     : worded("{} either way", volts(in.found[0].value));
     if (in.rated != nullptr) {
         const double rated_w = in.rated->value;
         if (power.high < rated_w) {
             return {VerdictState::outside, "short of power",
-                    fmt::format("{}: {} of {} rated, and the halves are alike. {}", halves_text,
-                                watts(power.value), watts(rated_w),
-                                expected[0].volts.value * expected[0].volts.value /
-                                            (2 * in.load.value) <
-                                        rated_w
-                                    ? "These rails cannot give more: mains, transformer and rails "
-                                      "first."
-                                    : "Look at what both halves share.")};
+                    worded("{}: {} of {} rated, and the halves are alike. {}", halves_text,
+                           watts(power.value), watts(rated_w),
+                           expected[0].volts.value * expected[0].volts.value / (2 * in.load.value) <
+                                   rated_w
+                               ? "These rails cannot give more: mains, transformer and rails "
+                                 "first."
+                               : "Look at what both halves share.")};
         }
         if (power.low < rated_w) {
             return {VerdictState::at_the_edge, "at the edge",
-                    fmt::format("{} to {} clean, {} rated; a closer reading decides.",
-                                watts(power.low), watts(power.high), watts(rated_w))};
+                    worded("{} to {} clean, {} rated; a closer reading decides.", watts(power.low),
+                           watts(power.high), watts(rated_w))};
         }
     }
     if (one == Standing::perhaps_early || other == Standing::perhaps_early ||
@@ -517,14 +514,14 @@ Verdict verdict_of(const Given& in, const std::array<Expected, 2>& expected, con
         if (judged.perhaps_uneven) {
             const double most =
                 std::max(std::abs(judged.asymmetry.low), std::abs(judged.asymmetry.high));
-            return {VerdictState::at_the_edge, fmt::format("at the edge, {}", sign(half)),
-                    fmt::format("{}: within the readings the halves may be {} apart, and 5\u2009% "
-                                "is a fault; type every digit.",
-                                halves_text, per_cent(most))};
+            return {VerdictState::at_the_edge, worded("at the edge, {}", sign(half)),
+                    worded("{}: within the readings the halves may be {} apart, and 5\u2009% "
+                           "is a fault; type every digit.",
+                           halves_text, per_cent(most))};
         }
-        return {VerdictState::at_the_edge, fmt::format("at the edge, {}", sign(half)),
-                fmt::format("{}; {} to {} is expected on {}.", halves_text, volts(range.low),
-                            volts(range.high), sign(half))};
+        return {VerdictState::at_the_edge, worded("at the edge, {}", sign(half)),
+                worded("{}; {} to {} is expected on {}.", halves_text, volts(range.low),
+                       volts(range.high), sign(half))};
     }
     return {VerdictState::in_window, "as it should",
             fmt::format("{}. {}{}", halves_text,
@@ -554,11 +551,11 @@ void add_figures(const Given& in, const std::array<Expected, 2>& expected, const
     add("against_expected", in.stage_known ? "Against these values, dB" : "Against the rails, dB",
         "", to_amount(monotone(decibels, power, allowed), Unit::ratio));
     for (const StageHalf half : k_halves) {
-        add(fmt::format("clip_{}", key(half)), fmt::format("Clip, {} half", sign(half)),
+        add(fmt::format("clip_{}", key(half)), worded("Clip, {} half", sign(half)),
             half == StageHalf::plus ? "V_+" : "V_−", to_amount(in.found[index(half)], Unit::volt));
     }
     for (const StageHalf half : k_halves) {
-        add(fmt::format("expected_{}", key(half)), fmt::format("Expected, {} half", sign(half)), "",
+        add(fmt::format("expected_{}", key(half)), worded("Expected, {} half", sign(half)), "",
             to_amount(expected[index(half)].volts, Unit::volt));
     }
     if (in.by_halves) {
@@ -566,9 +563,8 @@ void add_figures(const Given& in, const std::array<Expected, 2>& expected, const
     }
     for (const StageHalf half : k_halves) {
         const auto current = in.found[index(half)] / in.load; // a load is never 0
-        add(fmt::format("peak_current_{}", key(half)),
-            fmt::format("Peak current, {} half", sign(half)), "I_p",
-            to_amount(current ? *current : Interval{}, Unit::ampere));
+        add(fmt::format("peak_current_{}", key(half)), worded("Peak current, {} half", sign(half)),
+            "I_p", to_amount(current ? *current : Interval{}, Unit::ampere));
     }
 }
 
@@ -643,7 +639,7 @@ Result<Done> add_curves(const Given& in, const Judged& judged, Outcome& outcome)
     outcome.curves.push_back(std::move(rails));
     for (const StageHalf half : k_halves) {
         Curve found = against_load(fmt::format("found_{}", key(half)),
-                                   fmt::format("{} found", sign(half)), CurveRole::point);
+                                   worded("{} found", sign(half)), CurveRole::point);
         found.x.values.push_back(in.load.value);
         found.y.values.push_back(in.found[index(half)].value);
         outcome.curves.push_back(std::move(found));
@@ -664,11 +660,10 @@ void add_words(const Given& in, const std::array<Expected, 2>& expected, const J
             "Read it again into twice the load: if the volts rise in proportion a current ends it, "
             "drive or limiter; if they hardly move, it is volts.");
         if (in.stage_known && expected[index(judged.first)].clip) {
-            OutcomeTable table{
-                "explains",
-                fmt::format("What alone would end the {} half there", sign(judged.first)),
-                {"Part", "As given", "Would have to be"},
-                {}};
+            OutcomeTable table{"explains",
+                               worded("What alone would end the {} half there", sign(judged.first)),
+                               {"Part", "As given", "Would have to be"},
+                               {}};
             for (Explains& each : explanations(in, judged.first)) {
                 table.rows.push_back(
                     {std::move(each.part), std::move(each.given), std::move(each.wanted)});
@@ -694,14 +689,14 @@ void add_words(const Given& in, const std::array<Expected, 2>& expected, const J
     if (in.stage_known) {
         for (const StageHalf half : k_halves) {
             const Clip& clip = *expected[index(half)].clip;
-            outcome.notes.push_back(fmt::format(
+            outcome.notes.push_back(worded(
                 "These values end the {} half at {} by {}{}.", sign(half), volts(clip.volts),
                 clip.cause == ClipCause::rail    ? "the rail"
                 : clip.cause == ClipCause::drive ? "too little drive"
                                                  : "the limiter",
                 clip.cause == ClipCause::rail
                     ? std::string()
-                    : fmt::format(", with {} to spare", volts(std::max(clip.drive.left_v, 0.0)))));
+                    : worded(", with {} to spare", volts(std::max(clip.drive.left_v, 0.0)))));
         }
         outcome.notes.push_back(constants_note(in.stage));
     } else {
@@ -730,10 +725,10 @@ Result<Outcome> compute(const Inputs& inputs) {
     Outcome outcome;
     add_figures(in, expected, halves, power, outcome);
     outcome.headline_note =
-        in.by_halves ? fmt::format("{} first, {}", sign(halves.first),
-                                   print_range(power.low, power.high, Unit::watt, 3))
-                     : fmt::format("{} into {}", print_range(power.low, power.high, Unit::watt, 3),
-                                   print_short(in.load.value, Unit::ohm));
+        in.by_halves ? worded("{} first, {}", sign(halves.first),
+                              print_range(power.low, power.high, Unit::watt, 3))
+                     : worded("{} into {}", print_range(power.low, power.high, Unit::watt, 3),
+                              print_short(in.load.value, Unit::ohm));
     outcome.verdict = verdict_of(in, expected, halves, power);
     if (auto done = add_curves(in, halves, outcome); !done) {
         return in_contradiction(done.error());

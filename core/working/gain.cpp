@@ -9,6 +9,7 @@
 #include "core/device/role.h"
 #include "core/quantity/interval.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 #include "core/working/entries.h"
 #include "core/working/inputs.h"
 
@@ -287,19 +288,18 @@ Finding against_type(const Given& in, const Interval& corrected, double at_a) {
     const Placement placement = place(corrected, low, high);
     std::string window;
     if (in.type_minimum == nullptr) {
-        window = fmt::format("the type's maximum of {}", short_gain(high));
+        window = worded("the type's maximum of {}", short_gain(high));
     } else if (in.type_maximum == nullptr) {
-        window = fmt::format("the type's minimum of {}", short_gain(low));
+        window = worded("the type's minimum of {}", short_gain(low));
     } else {
-        window = fmt::format("the type's {} to {}", short_gain(low), short_gain(high));
+        window = worded("the type's {} to {}", short_gain(low), short_gain(high));
     }
     const bool one_sided = in.type_minimum == nullptr || in.type_maximum == nullptr;
     const std::string_view side = placement == Placement::inside && one_sided
                                       ? (in.type_minimum == nullptr ? "under" : "over")
                                       : where(placement);
-    return {placement,
-            fmt::format("{} ({}) at {} and 25\u2009°C, {} {}.", gain_text(corrected.value),
-                        gain_range(corrected), amps(at_a), side, window)};
+    return {placement, worded("{} ({}) at {} and 25\u2009°C, {} {}.", gain_text(corrected.value),
+                              gain_range(corrected), amps(at_a), side, window)};
 }
 
 Finding against_need(const Interval& at_peak, const Interval& need, double at_a) {
@@ -310,9 +310,9 @@ Finding against_need(const Interval& at_peak, const Interval& need, double at_a)
     const std::string_view side = placement == Placement::inside  ? "enough for"
                                   : placement == Placement::below ? "short of"
                                                                   : "at the edge of";
-    return {placement, fmt::format("At {} it has {} ({}), {} the {} this position needs.",
-                                   amps(at_a), gain_text(at_peak.value), gain_range(at_peak), side,
-                                   gain_text(need.value))};
+    return {placement,
+            worded("At {} it has {} ({}), {} the {} this position needs.", amps(at_a),
+                   gain_text(at_peak.value), gain_range(at_peak), side, gain_text(need.value))};
 }
 
 Finding against_mate(const Given& in, const Interval& ratio) {
@@ -320,25 +320,24 @@ Finding against_mate(const Given& in, const Interval& ratio) {
     const double high = 1 + in.mate_spread;
     const Placement placement = place(ratio, low, high);
     return {placement,
-            fmt::format("{} times its mate ({}), {} {} to {}.",
-                        print_value(ratio.value, Unit::ratio, 3),
-                        print_range(ratio.low, ratio.high, Unit::ratio, 3), where(placement),
-                        print_short(low, Unit::ratio), print_short(high, Unit::ratio))};
+            worded("{} times its mate ({}), {} {} to {}.", print_value(ratio.value, Unit::ratio, 3),
+                   print_range(ratio.low, ratio.high, Unit::ratio, 3), where(placement),
+                   print_short(low, Unit::ratio), print_short(high, Unit::ratio))};
 }
 
 std::optional<Finding> unbelievable(const Given& in) {
     if (in.measured.value < 1) {
         return Finding{Placement::below,
-                       fmt::format("{} is no gain: open, shorted, or the leads are crossed.",
-                                   short_gain(in.measured.value))};
+                       worded("{} is no gain: open, shorted, or the leads are crossed.",
+                              short_gain(in.measured.value))};
     }
     const bool type_allows =
         in.type_maximum != nullptr && in.measured.value <= in.type_maximum->value;
     if (in.measured.value > in.generic->believable_high && !type_allows) {
         return Finding{Placement::above,
-                       fmt::format("{} is more than a single {} device has: leakage reads as gain "
-                                   "on a simple tester.",
-                                   gain_text(in.measured.value), in.role_label)};
+                       worded("{} is more than a single {} device has: leakage reads as gain "
+                              "on a simple tester.",
+                              gain_text(in.measured.value), in.role_label)};
     }
     return std::nullopt;
 }
@@ -362,17 +361,17 @@ std::optional<Error> contradiction_in(const Given& in) {
         in.type_minimum->value > in.type_maximum->value) {
         return contradiction(
             "Type minimum",
-            fmt::format("Type minimum {} is more than Type maximum {}. Accepted: a minimum of {} "
-                        "or less, or a maximum of {} or more.",
-                        short_gain(in.type_minimum->value), short_gain(in.type_maximum->value),
-                        short_gain(in.type_maximum->value), short_gain(in.type_minimum->value)));
+            worded("Type minimum {} is more than Type maximum {}. Accepted: a minimum of {} "
+                   "or less, or a maximum of {} or more.",
+                   short_gain(in.type_minimum->value), short_gain(in.type_maximum->value),
+                   short_gain(in.type_maximum->value), short_gain(in.type_minimum->value)));
     }
     if (in.peak_a != nullptr && in.drive_a != nullptr && in.drive_a->value > in.peak_a->value) {
         return contradiction(
             "Drive available",
-            fmt::format("Drive available {} is more than Peak current {}, so no gain would be "
-                        "needed. Accepted: a drive of {} or less.",
-                        amps(in.drive_a->value), amps(in.peak_a->value), amps(in.peak_a->value)));
+            worded("Drive available {} is more than Peak current {}, so no gain would be "
+                   "needed. Accepted: a drive of {} or less.",
+                   amps(in.drive_a->value), amps(in.peak_a->value), amps(in.peak_a->value)));
     }
     return std::nullopt;
 }
@@ -413,12 +412,12 @@ Result<Outcome> compute(const Inputs& inputs) {
     if (in.type_a == nullptr && in.has_type()) {
         const double usual_a = in.generic->data_sheet_a;
         corrected = hull(corrected, carried(in, Interval::exact(usual_a)));
-        notes.push_back(fmt::format("No data-sheet current given: compared at the test current of "
-                                    "{}, widened to what {}, the usual one for this role, would "
-                                    "show.",
-                                    amps(in.test_a.value), amps(usual_a)));
+        notes.push_back(worded("No data-sheet current given: compared at the test current of "
+                               "{}, widened to what {}, the usual one for this role, would "
+                               "show.",
+                               amps(in.test_a.value), amps(usual_a)));
     }
-    add("gain_corrected", fmt::format("Gain at {}, 25\u2009°C", amps(type_a)), "h_FE", corrected);
+    add("gain_corrected", worded("Gain at {}, 25\u2009°C", amps(type_a)), "h_FE", corrected);
     if (in.has_type()) {
         findings.push_back(against_type(in, corrected, type_a));
     }
@@ -428,7 +427,7 @@ Result<Outcome> compute(const Inputs& inputs) {
     const Interval at_peak = in.peak_a != nullptr ? carried(in, Interval::from(*in.peak_a))
                                                   : carried(in, Interval::exact(in.test_a.value));
     if (in.peak_a != nullptr) {
-        add("gain_at_peak", fmt::format("Gain at the peak, {}", amps(peak_a)), "h_FE,pk", at_peak);
+        add("gain_at_peak", worded("Gain at the peak, {}", amps(peak_a)), "h_FE,pk", at_peak);
     }
     const std::optional<Interval> need = need_of(in);
     if (need) {
@@ -437,14 +436,14 @@ Result<Outcome> compute(const Inputs& inputs) {
             {at_peak.low / need->high, at_peak.value / need->value, at_peak.high / need->low});
         findings.push_back(against_need(at_peak, *need, peak_a));
         if (in.peak_a == nullptr) {
-            notes.push_back(fmt::format("No peak current given: the need is compared with the gain "
-                                        "at {}; at a higher current the gain is less.",
-                                        amps(in.test_a.value)));
+            notes.push_back(worded("No peak current given: the need is compared with the gain "
+                                   "at {}; at a higher current the gain is less.",
+                                   amps(in.test_a.value)));
         }
     } else if (in.peak_a != nullptr || in.drive_a != nullptr) {
-        notes.push_back(fmt::format("{} as well, and the gain needed at the peak can be judged.",
-                                    in.peak_a != nullptr ? "Give the drive available"
-                                                         : "Give the peak current"));
+        notes.push_back(
+            worded("{} as well, and the gain needed at the peak can be judged.",
+                   in.peak_a != nullptr ? "Give the drive available" : "Give the peak current"));
     }
 
     // Against the mate, both as measured.
@@ -469,9 +468,9 @@ Result<Outcome> compute(const Inputs& inputs) {
                   "Darlington is the only innocent explanation.");
     } else if (findings.empty()) {
         outcome.verdict = {VerdictState::undecided, "undecided",
-                           fmt::format("{} at {} with nothing to judge it by: give the type's "
-                                       "limits, the need, or the mate's gain.",
-                                       gain_text(in.measured.value), amps(in.test_a.value))};
+                           worded("{} at {} with nothing to judge it by: give the type's "
+                                  "limits, the need, or the mate's gain.",
+                                  gain_text(in.measured.value), amps(in.test_a.value))};
     } else {
         const auto worst =
             std::max_element(findings.begin(), findings.end(), [](const auto& a, const auto& b) {
@@ -495,14 +494,14 @@ Result<Outcome> compute(const Inputs& inputs) {
     }
     const GainShape& shape = in.generic->shape;
     notes.push_back(
-        fmt::format("No model card: carried from {} with a {} (gain halves at {}, {} in "
-                    "its class; 0.3 to 1\u2009% a kelvin).",
-                    amps(in.test_a.value), in.generic->name, amps(shape.knee_a),
-                    print_range(in.generic->knee_low_a, in.generic->knee_high_a, Unit::ampere, 2)));
+        worded("No model card: carried from {} with a {} (gain halves at {}, {} in "
+               "its class; 0.3 to 1\u2009% a kelvin).",
+               amps(in.test_a.value), in.generic->name, amps(shape.knee_a),
+               print_range(in.generic->knee_low_a, in.generic->knee_high_a, Unit::ampere, 2)));
 
     outcome.headline_note =
-        fmt::format("{} at {}, measured {} at {}", gain_range(corrected), amps(type_a),
-                    short_gain(in.measured.value), amps(in.test_a.value));
+        worded("{} at {}, measured {} at {}", gain_range(corrected), amps(type_a),
+               short_gain(in.measured.value), amps(in.test_a.value));
 
     outcome.plot = PlotKind::bars;
     auto& curves = outcome.curves;
@@ -514,20 +513,20 @@ Result<Outcome> compute(const Inputs& inputs) {
                                 : std::max(corrected.high, in.type_minimum->value) * 1.25;
         curves.push_back(bar("type", "type", CurveRole::window, {low, high}, row));
     }
-    curves.push_back(bar("corrected", fmt::format("at {}", amps(type_a)), CurveRole::point,
-                         {corrected.value}, row));
+    curves.push_back(
+        bar("corrected", worded("at {}", amps(type_a)), CurveRole::point, {corrected.value}, row));
     if (need) {
         row += 1;
         curves.push_back(bar("need", "circuit needs", CurveRole::limit, {need->value}, row));
-        curves.push_back(bar("at_peak", fmt::format("at {}", amps(peak_a)), CurveRole::point,
-                             {at_peak.value}, row));
+        curves.push_back(
+            bar("at_peak", worded("at {}", amps(peak_a)), CurveRole::point, {at_peak.value}, row));
     }
     if (in.mate != nullptr) {
         row += 1;
         curves.push_back(bar(
             "mate", "mate", CurveRole::window,
             {in.mate->value * (1 - in.mate_spread), in.mate->value * (1 + in.mate_spread)}, row));
-        curves.push_back(bar("measured", fmt::format("measured at {}", amps(in.test_a.value)),
+        curves.push_back(bar("measured", worded("measured at {}", amps(in.test_a.value)),
                              CurveRole::point, {in.measured.value}, row));
     }
     return outcome;

@@ -11,6 +11,7 @@
 #include "core/quantity/interval.h"
 #include "core/quantity/value_code.h"
 #include "core/stage/cycle.h"
+#include "core/words/words.h"
 #include "core/working/entries.h"
 #include "core/working/heat_fields.h"
 #include "core/working/inputs.h"
@@ -200,12 +201,11 @@ Result<Thermal> thermal_of(const Given& in, const Heat& heat) {
                 if (ratio > 2 || ratio < 0.5) {
                     return contradiction(
                         "Sink",
-                        fmt::format(
-                            "Sink {} does not go with {} at {}, which makes {}. Accepted: "
-                            "one of the two, or two that agree within a factor of two.",
-                            print_value(in.sink_k_per_w->value, Unit::kelvin_per_watt, 3),
-                            degrees(in.sink_reading_c->value), watts(power_w.value),
-                            print_value(thermal.sink_k_per_w.value, Unit::kelvin_per_watt, 3)));
+                        worded("Sink {} does not go with {} at {}, which makes {}. Accepted: "
+                               "one of the two, or two that agree within a factor of two.",
+                               print_value(in.sink_k_per_w->value, Unit::kelvin_per_watt, 3),
+                               degrees(in.sink_reading_c->value), watts(power_w.value),
+                               print_value(thermal.sink_k_per_w.value, Unit::kelvin_per_watt, 3)));
                 }
             }
         }
@@ -381,44 +381,43 @@ Verdict judged(const Interval& margin, double least, std::string_view edge_word,
 
 Finding junction_finding(const Given& in, const Thermal& thermal) {
     const Interval room_k = in.junction_max_c - *thermal.junction_c;
-    const std::string at = fmt::format("Junction {} ({}) at {}", degrees(thermal.junction_c->value),
-                                       degrees(*thermal.junction_c), use_words(in.use));
+    const std::string at = worded("Junction {} ({}) at {}", degrees(thermal.junction_c->value),
+                                  degrees(*thermal.junction_c), use_words(in.use));
     std::string reason;
     switch (place(room_k, 0, k_no_limit)) {
     case Placement::inside:
-        reason = fmt::format("{}, under its limit of {}.", at, degrees(in.junction_max_c.value));
+        reason = worded("{}, under its limit of {}.", at, degrees(in.junction_max_c.value));
         break;
     case Placement::below:
-        reason = fmt::format("{}, over its limit of {}: better cooling, more pairs or less level.",
-                             at, degrees(in.junction_max_c.value));
+        reason = worded("{}, over its limit of {}: better cooling, more pairs or less level.", at,
+                        degrees(in.junction_max_c.value));
         break;
     default:
-        reason = fmt::format("{}, with its limit of {} inside that.", at,
-                             degrees(in.junction_max_c.value));
+        reason =
+            worded("{}, with its limit of {} inside that.", at, degrees(in.junction_max_c.value));
     }
     return {judged(room_k, 0, "at the edge, hot", "outside, too hot", std::move(reason))};
 }
 
 Finding rating_finding(const Heat& heat, const Interval& allowed_w, const Interval& room_w,
                        const Interval& case_c) {
-    return {
-        judged(room_w, 0, "at the edge, rating", "outside, over rating",
-               fmt::format("{} ({}) against {} allowed at a case of {}.", watts(heat.use_w.value),
-                           print_range(heat.use_w.low, heat.use_w.high, Unit::watt, 3),
-                           watts(allowed_w.value), degrees(case_c.value)))};
+    return {judged(room_w, 0, "at the edge, rating", "outside, over rating",
+                   worded("{} ({}) against {} allowed at a case of {}.", watts(heat.use_w.value),
+                          print_range(heat.use_w.low, heat.use_w.high, Unit::watt, 3),
+                          watts(allowed_w.value), degrees(case_c.value)))};
 }
 
 Finding safe_verdict(const SafeFinding& safe, const Thermal& thermal, const Interval& case_c) {
     std::string reason =
         safe.nominal.ratio > 0
-            ? fmt::format("At full level the load line keeps {} times ({}) the safe area at a case "
-                          "of {}, nearest at {} and {}: {}.",
-                          times(safe.ratio.value), times(safe.ratio), degrees(case_c.value),
-                          volts(safe.nominal.at.collector_v), amps(safe.nominal.at.collector_a),
-                          safe_limit_word(safe.nominal.limit))
-            : fmt::format("At full level the load line leaves the safe area at {} and {}: {}.",
-                          volts(safe.nominal.at.collector_v), amps(safe.nominal.at.collector_a),
-                          safe_limit_word(safe.nominal.limit));
+            ? worded("At full level the load line keeps {} times ({}) the safe area at a case "
+                     "of {}, nearest at {} and {}: {}.",
+                     times(safe.ratio.value), times(safe.ratio), degrees(case_c.value),
+                     volts(safe.nominal.at.collector_v), amps(safe.nominal.at.collector_a),
+                     safe_limit_word(safe.nominal.limit))
+            : worded("At full level the load line leaves the safe area at {} and {}: {}.",
+                     volts(safe.nominal.at.collector_v), amps(safe.nominal.at.collector_a),
+                     safe_limit_word(safe.nominal.limit));
     Finding finding{judged(safe.ratio, 1, "at the edge, area", "outside, safe area", reason), true};
     if (thermal.known == SinkKnown::no && finding.verdict.state == VerdictState::in_window) {
         finding.verdict = {VerdictState::undecided, "undecided",
@@ -429,29 +428,27 @@ Finding safe_verdict(const SafeFinding& safe, const Thermal& thermal, const Inte
 
 Finding bias_verdict(const BiasFinding& bias, const Given& in) {
     const std::string gain =
-        fmt::format("thermal loop gain {} ({})", times(bias.gain.value), times(bias.gain));
+        worded("thermal loop gain {} ({})", times(bias.gain.value), times(bias.gain));
     if (!bias.settles) {
         return {{VerdictState::outside, "outside, runs away",
-                 fmt::format("The idle current of {} does not settle, {}: less idle, a better sink "
-                             "or a spreader in closer touch with it.",
-                             amps(in.idle_a.value), gain)}};
+                 worded("The idle current of {} does not settle, {}: less idle, a better sink "
+                        "or a spreader in closer touch with it.",
+                        amps(in.idle_a.value), gain)}};
     }
     if (!bias.always_settles) {
         return {{VerdictState::at_the_edge, "at the edge, bias",
-                 fmt::format("The idle current of {} may run away, {}: watch it until the sink has "
-                             "settled.",
-                             amps(in.idle_a.value), gain)}};
+                 worded("The idle current of {} may run away, {}: watch it until the sink has "
+                        "settled.",
+                        amps(in.idle_a.value), gain)}};
     }
     if (in.idle_warm) {
-        return {
-            {VerdictState::in_window, "in window",
-             fmt::format("The idle current holds at {} warm, {}.", amps(in.idle_a.value), gain)}};
+        return {{VerdictState::in_window, "in window",
+                 worded("The idle current holds at {} warm, {}.", amps(in.idle_a.value), gain)}};
     }
-    return {
-        {VerdictState::in_window, "in window",
-         fmt::format("The idle current settles from {} cold at {} ({}) warm, {}.",
-                     amps(in.idle_a.value), amps(bias.other_a->value),
-                     print_range(bias.other_a->low, bias.other_a->high, Unit::ampere, 3), gain)}};
+    return {{VerdictState::in_window, "in window",
+             worded("The idle current settles from {} cold at {} ({}) warm, {}.",
+                    amps(in.idle_a.value), amps(bias.other_a->value),
+                    print_range(bias.other_a->low, bias.other_a->high, Unit::ampere, 3), gain)}};
 }
 
 Curve line_curve(std::string key, std::string label, CurveRole role, const Axis& x, const Axis& y) {
@@ -504,8 +501,8 @@ void add_level_curves(const Given& in, const Heat& heat, const Thermal& thermal,
     if (!allowed.x.values.empty()) {
         heats.push_back(std::move(allowed));
     }
-    heats.push_back(point("worst", fmt::format("worst, {}", volts(heat.worst_v.value)),
-                          CurveRole::point, heat.worst_v.value, heat.worst_w.value));
+    heats.push_back(point("worst", worded("worst, {}", volts(heat.worst_v.value)), CurveRole::point,
+                          heat.worst_v.value, heat.worst_w.value));
     if (in.use != Use::worst) {
         heats.push_back(point("use", std::string(use_words(in.use)), CurveRole::point,
                               heat.use_v.value, heat.use_w.value));
@@ -552,7 +549,7 @@ std::vector<Curve> load_line_curves(const Given& in, const Heat& heat, const Saf
         curves.push_back(branch("load_line", "load line", line.begin() + k_line_steps, line.end()));
     }
     if (in.has_safe_area()) {
-        Curve limit = line_curve("safe_area", fmt::format("safe area, case {}", degrees(case_c)),
+        Curve limit = line_curve("safe_area", worded("safe area, case {}", degrees(case_c)),
                                  CurveRole::limit, across, through);
         double greatest_a = 0;
         for (const DevicePoint& point : line) {
@@ -594,24 +591,24 @@ void add_cautions(const Inputs& inputs, const Given& in, const Thermal& thermal,
                               "series lamp, and switch off when the idle current keeps climbing.");
     }
     if (thermal.known != SinkKnown::no && thermal.sink_c.high >= k_burning_c) {
-        cautions.push_back(fmt::format("The sink reaches {}: metal from {} up burns skin.",
-                                       degrees(thermal.sink_c.value), degrees(k_burning_c)));
+        cautions.push_back(worded("The sink reaches {}: metal from {} up burns skin.",
+                                  degrees(thermal.sink_c.value), degrees(k_burning_c)));
     }
     if (const std::string_view caution = washer_info(in.washer).caution; !caution.empty()) {
         cautions.emplace_back(caution);
     }
     if (in.washer == Washer::bare_grease || in.washer == Washer::none) {
-        cautions.push_back(fmt::format("Without a washer the sink carries collector volts, up to "
-                                       "±{} to ground.",
-                                       print_short(in.rail_v.value, Unit::volt)));
+        cautions.push_back(worded("Without a washer the sink carries collector volts, up to "
+                                  "±{} to ground.",
+                                  print_short(in.rail_v.value, Unit::volt)));
     }
     const bool live = in.sink_reading_c || inputs.contains("output") ||
                       amount_if_given(inputs, "idle_reading") != nullptr;
     if (live) {
-        cautions.push_back(fmt::format("These readings are taken with the unit live: mains, and "
-                                       "reservoirs that hold ±{} after switch-off. Fix probes and "
-                                       "thermocouple with the power off.",
-                                       print_short(in.rail_v.value, Unit::volt)));
+        cautions.push_back(worded("These readings are taken with the unit live: mains, and "
+                                  "reservoirs that hold ±{} after switch-off. Fix probes and "
+                                  "thermocouple with the power off.",
+                                  print_short(in.rail_v.value, Unit::volt)));
     }
 }
 
@@ -621,26 +618,25 @@ void add_notes(const Inputs& inputs, const Given& in, const Thermal& thermal, Ou
         notes.emplace_back("No output volts given: judged at the worst level.");
     }
     if (!in.idle_known) {
-        notes.push_back(
-            fmt::format("No idle current given: taken as {}, from none to the crossover "
-                        "ceiling. It matters little at the worst level, much at low "
-                        "level.",
-                        amps(in.idle_a.value)));
+        notes.push_back(worded("No idle current given: taken as {}, from none to the crossover "
+                               "ceiling. It matters little at the worst level, much at low "
+                               "level.",
+                               amps(in.idle_a.value)));
     }
     if (!in.clip_known) {
-        notes.push_back(fmt::format("Clip taken from the rail, {} ({}).", volts(in.clip_v.value),
-                                    print_range(in.clip_v.low, in.clip_v.high, Unit::volt, 3)));
+        notes.push_back(worded("Clip taken from the rail, {} ({}).", volts(in.clip_v.value),
+                               print_range(in.clip_v.low, in.clip_v.high, Unit::volt, 3)));
     }
     if (!in.case_sink_known && thermal.known != SinkKnown::no) {
-        notes.push_back(fmt::format("Washer: {}, {} case to sink, typical of its kind.",
-                                    washer_info(in.washer).label,
-                                    print_range(in.case_sink_k_per_w.low, in.case_sink_k_per_w.high,
-                                                Unit::kelvin_per_watt, 2)));
+        notes.push_back(worded("Washer: {}, {} case to sink, typical of its kind.",
+                               washer_info(in.washer).label,
+                               print_range(in.case_sink_k_per_w.low, in.case_sink_k_per_w.high,
+                                           Unit::kelvin_per_watt, 2)));
     }
     if (in.junction_case_implied) {
         notes.push_back(
-            fmt::format("Junction to case taken from the rating: {}.",
-                        print_value(in.junction_case_k_per_w->value, Unit::kelvin_per_watt, 2)));
+            worded("Junction to case taken from the rating: {}.",
+                   print_value(in.junction_case_k_per_w->value, Unit::kelvin_per_watt, 2)));
     }
     switch (thermal.known) {
     case SinkKnown::no:
@@ -653,9 +649,9 @@ void add_notes(const Inputs& inputs, const Given& in, const Thermal& thermal, Ou
         }
         break;
     case SinkKnown::read_at_idle:
-        notes.push_back(fmt::format("Sink taken as read with {} devices idling; drivers on it make "
-                                    "it look worse than it is.",
-                                    in.devices));
+        notes.push_back(worded("Sink taken as read with {} devices idling; drivers on it make "
+                               "it look worse than it is.",
+                               in.devices));
         break;
     case SinkKnown::read:
         if (in.sink_k_per_w) {
@@ -666,9 +662,9 @@ void add_notes(const Inputs& inputs, const Given& in, const Thermal& thermal, Ou
         break;
     }
     if (thermal.known != SinkKnown::no) {
-        notes.push_back(fmt::format("{} devices heat the sink alike; drivers are not counted. Good "
-                                    "to about 20\u2009% in free air.",
-                                    in.devices));
+        notes.push_back(worded("{} devices heat the sink alike; drivers are not counted. Good "
+                               "to about 20\u2009% in free air.",
+                               in.devices));
         if (!in.junction_case_k_per_w) {
             notes.emplace_back(
                 "Give junction to case or the rated power, and the junction follows.");
@@ -689,8 +685,8 @@ void add_notes(const Inputs& inputs, const Given& in, const Thermal& thermal, Ou
                            "far as the data sheet's pulse lines, bass may not.");
     }
     if (!inputs.contains("gain")) {
-        notes.push_back(fmt::format("Output gain taken as {} or more, for a generic output device.",
-                                    print_short(in.gain.low, Unit::ratio)));
+        notes.push_back(worded("Output gain taken as {} or more, for a generic output device.",
+                               print_short(in.gain.low, Unit::ratio)));
     }
 }
 
@@ -737,8 +733,8 @@ Result<Outcome> compute(const Inputs& inputs) {
             monotone(derated_power_w, *in.rated_w, in.junction_max_c, case_c);
         const Interval room_w = allowed_w - heat.use_w;
         findings.push_back(rating_finding(heat, allowed_w, room_w, case_c));
-        add("allowed", fmt::format("Allowed at a case of {}", degrees(case_c.value)), "P_max",
-            allowed_w, Unit::watt);
+        add("allowed", worded("Allowed at a case of {}", degrees(case_c.value)), "P_max", allowed_w,
+            Unit::watt);
         add("rating_margin", "Left under the derated rating", "", room_w, Unit::watt);
     }
     if (in.has_safe_area()) {
@@ -751,20 +747,19 @@ Result<Outcome> compute(const Inputs& inputs) {
     std::vector<Figure> judged_figures = std::move(outcome.figures);
     outcome.figures.clear();
     if (thermal.junction_c) {
-        add("junction", fmt::format("Junction at {}", use_words(in.use)), "T_j",
-            *thermal.junction_c, Unit::celsius);
+        add("junction", worded("Junction at {}", use_words(in.use)), "T_j", *thermal.junction_c,
+            Unit::celsius);
     }
-    add("dissipation", fmt::format("Heat, each device, at {}", use_words(in.use)), "P", heat.use_w,
+    add("dissipation", worded("Heat, each device, at {}", use_words(in.use)), "P", heat.use_w,
         Unit::watt);
     if (in.use != Use::worst) {
-        add("level", fmt::format("Peak output at {}", use_words(in.use)), "V_p", heat.use_v,
-            Unit::volt);
+        add("level", worded("Peak output at {}", use_words(in.use)), "V_p", heat.use_v, Unit::volt);
     }
     if (thermal.known != SinkKnown::no) {
-        add("sink_temperature", fmt::format("Sink at {}", use_words(in.use)), "T_sink",
-            thermal.sink_c, Unit::celsius);
-        add("case_temperature", fmt::format("Case at {}", use_words(in.use)), "T_case",
-            thermal.case_c, Unit::celsius);
+        add("sink_temperature", worded("Sink at {}", use_words(in.use)), "T_sink", thermal.sink_c,
+            Unit::celsius);
+        add("case_temperature", worded("Case at {}", use_words(in.use)), "T_case", thermal.case_c,
+            Unit::celsius);
     }
     add("worst_dissipation", "Heat, each device, worst level", "P_max", heat.worst_w, Unit::watt);
     add("worst_level", "Worst level, peak output", "V_p", heat.worst_v, Unit::volt);
@@ -779,19 +774,19 @@ Result<Outcome> compute(const Inputs& inputs) {
 
     outcome.headline_note =
         thermal.junction_c
-            ? fmt::format("{}, {} each at {} peak, sink {}", degrees(*thermal.junction_c),
-                          watts(heat.use_w.value), volts(heat.use_v.value),
-                          degrees(thermal.sink_c.value))
-            : fmt::format("{} each at {} peak, {} {}",
-                          print_range(heat.use_w.low, heat.use_w.high, Unit::watt, 3),
-                          volts(heat.use_v.value), in.pairs, in.pairs == 1 ? "pair" : "pairs");
+            ? worded("{}, {} each at {} peak, sink {}", degrees(*thermal.junction_c),
+                     watts(heat.use_w.value), volts(heat.use_v.value),
+                     degrees(thermal.sink_c.value))
+            : worded("{} each at {} peak, {} {}",
+                     print_range(heat.use_w.low, heat.use_w.high, Unit::watt, 3),
+                     volts(heat.use_v.value), in.pairs, in.pairs == 1 ? "pair" : "pairs");
 
     bool load_line_first = false;
     if (findings.empty()) {
         outcome.verdict = {VerdictState::undecided, "undecided",
-                           fmt::format("{} each at {} with nothing to judge it by: give the sink "
-                                       "and the device's rating.",
-                                       watts(heat.use_w.value), use_words(in.use))};
+                           worded("{} each at {} with nothing to judge it by: give the sink "
+                                  "and the device's rating.",
+                                  watts(heat.use_w.value), use_words(in.use))};
     } else {
         const auto worst = std::max_element(
             findings.begin(), findings.end(),

@@ -3,6 +3,7 @@
 #include "core/quantity/value_code.h"
 #include "core/stage/crossover.h"
 #include "core/stage/idle.h"
+#include "core/words/words.h"
 #include "core/working/inputs.h"
 
 #include <fmt/format.h>
@@ -427,21 +428,21 @@ Result<Done> find_idle(const Inputs& inputs, HeatGiven& in) {
         if (reading != nullptr && (stated.low > in.idle_a.high || stated.high < in.idle_a.low)) {
             return contradiction(
                 "Idle current",
-                fmt::format("Idle current {} does not go with {} across {}, which is {}. Accepted: "
-                            "one of the two, or two that agree.",
-                            amps(stated.value), volts(reading->value),
-                            print_value(in.emitter_ohm.value, Unit::ohm, 3),
-                            print_range(in.idle_a.low, in.idle_a.high, Unit::ampere, 3)));
+                worded("Idle current {} does not go with {} across {}, which is {}. Accepted: "
+                       "one of the two, or two that agree.",
+                       amps(stated.value), volts(reading->value),
+                       print_value(in.emitter_ohm.value, Unit::ohm, 3),
+                       print_range(in.idle_a.low, in.idle_a.high, Unit::ampere, 3)));
         }
         in.idle_a = stated;
     }
     if (in.idle_a.value * in.emitter_ohm.value > 0.5 * in.rail_v.value) {
         return contradiction(
             reading != nullptr ? "Idle reading" : "Idle current",
-            fmt::format("An idle of {} drops {} in the emitter resistor, more than half of the {} "
-                        "rail. Accepted: an idle that leaves the device its volts.",
-                        amps(in.idle_a.value), volts(in.idle_a.value * in.emitter_ohm.value),
-                        volts(in.rail_v.value)));
+            worded("An idle of {} drops {} in the emitter resistor, more than half of the {} "
+                   "rail. Accepted: an idle that leaves the device its volts.",
+                   amps(in.idle_a.value), volts(in.idle_a.value * in.emitter_ohm.value),
+                   volts(in.rail_v.value)));
     }
     // A tolerance may not reach where nothing is left either.
     in.idle_a =
@@ -456,10 +457,10 @@ Result<Done> find_clip(const Inputs& inputs, HeatGiven& in) {
     if (clip_v) {
         if (clip_v->value > in.rail_v.high) {
             return contradiction("Clip",
-                                 fmt::format("Clip {} lies beyond the rail of {}. Accepted: a peak "
-                                             "of {} or less, or the rail as it is at that level.",
-                                             volts(clip_v->value), volts(in.rail_v.value),
-                                             volts(in.rail_v.high)));
+                                 worded("Clip {} lies beyond the rail of {}. Accepted: a peak "
+                                        "of {} or less, or the rail as it is at that level.",
+                                        volts(clip_v->value), volts(in.rail_v.value),
+                                        volts(in.rail_v.high)));
         }
         in.clip_v = not_above(*clip_v, std::max(in.rail_v.high, clip_v->value));
         return Done{};
@@ -487,10 +488,10 @@ Result<Done> find_output(const Inputs& inputs, HeatGiven& in) {
     }
     if (output_v->value > in.clip_v.high) {
         return contradiction(
-            "Output", fmt::format("Output {} lies beyond {} of {}. Accepted: a peak of {} or less.",
-                                  volts(output_v->value), in.clip_known ? "the clip" : "the rail",
-                                  volts(in.clip_known ? in.clip_v.value : in.rail_v.value),
-                                  volts(in.clip_v.high)));
+            "Output", worded("Output {} lies beyond {} of {}. Accepted: a peak of {} or less.",
+                             volts(output_v->value), in.clip_known ? "the clip" : "the rail",
+                             volts(in.clip_known ? in.clip_v.value : in.rail_v.value),
+                             volts(in.clip_v.high)));
     }
     in.output_v = not_above(not_below(*output_v, 0), std::max(in.clip_v.high, output_v->value));
     return Done{};

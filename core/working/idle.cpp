@@ -11,6 +11,7 @@
 #include "core/quantity/value_code.h"
 #include "core/stage/crossover.h"
 #include "core/stage/crossover_circuit.h"
+#include "core/words/words.h"
 #include "core/working/entries.h"
 #include "core/working/inputs.h"
 #include "core/working/stage_fields.h"
@@ -269,37 +270,37 @@ template <class F> Interval of_stage(const Given& in, F&& figure) {
 Verdict against_target(const Given& in, const Amount& heat, double notch) {
     const Interval window = target_window(in);
     const double ratio = in.reading_one.value / in.target->value;
-    const std::string allowed = fmt::format("{} to {}", volts(window.low), volts(window.high));
+    const std::string allowed = worded("{} to {}", volts(window.low), volts(window.high));
     switch (place(Interval::from(in.reading_one), window.low, window.high)) {
     case Placement::inside:
         return {VerdictState::in_window, "in window",
-                fmt::format("{} times the target of {}, inside {}.", times(ratio),
-                            volts(in.target->value), allowed)};
+                worded("{} times the target of {}, inside {}.", times(ratio),
+                       volts(in.target->value), allowed)};
     case Placement::above:
         return {VerdictState::outside, "outside, high",
                 heat.value >= k_hot_device_w || ratio > 3
-                    ? fmt::format("{} times the target. Idle heat {} a device; switch off before "
-                                  "the sink passes 70\u2009°C.",
-                                  times(ratio), watts(heat.value))
-                    : fmt::format("{} times the target. Idle heat {} a device; turn the trim down "
-                                  "and let it settle.",
-                                  times(ratio), watts(heat.value))};
+                    ? worded("{} times the target. Idle heat {} a device; switch off before "
+                             "the sink passes 70\u2009°C.",
+                             times(ratio), watts(heat.value))
+                    : worded("{} times the target. Idle heat {} a device; turn the trim down "
+                             "and let it settle.",
+                             times(ratio), watts(heat.value))};
     case Placement::below:
         return {VerdictState::outside, "outside, low",
-                fmt::format("{} times the target of {}, a notch {} deep at zero; turn the trim up "
-                            "in small steps and let it settle.",
-                            times(ratio), volts(in.target->value),
-                            print_value(std::max(notch, 0.0), Unit::percent, 2))};
+                worded("{} times the target of {}, a notch {} deep at zero; turn the trim up "
+                       "in small steps and let it settle.",
+                       times(ratio), volts(in.target->value),
+                       print_value(std::max(notch, 0.0), Unit::percent, 2))};
     case Placement::at_high_edge:
         return {VerdictState::at_the_edge, "at the edge, high",
-                fmt::format("The reading is {}, the window ends at {}; one more digit decides.",
-                            volts(Interval::from(in.reading_one)), volts(window.high))};
+                worded("The reading is {}, the window ends at {}; one more digit decides.",
+                       volts(Interval::from(in.reading_one)), volts(window.high))};
     case Placement::at_low_edge:
         break;
     }
     return {VerdictState::at_the_edge, "at the edge, low",
-            fmt::format("The reading is {}, the window starts at {}; one more digit decides.",
-                        volts(Interval::from(in.reading_one)), volts(window.low))};
+            worded("The reading is {}, the window starts at {}; one more digit decides.",
+                   volts(Interval::from(in.reading_one)), volts(window.low))};
 }
 
 Verdict against_crossover(const Given& in, const CrossoverWindow& window, bool devices_known,
@@ -307,41 +308,41 @@ Verdict against_crossover(const Given& in, const CrossoverWindow& window, bool d
     const Interval reading = Interval::from(in.reading_one);
     if (reading.low > window.ceiling.high) {
         return {VerdictState::outside, "outside, high",
-                fmt::format("{} times the crossover ceiling of {} ({}). Idle heat {} a device{}.",
-                            times(reading.value / window.ceiling.value),
-                            volts(window.ceiling.value), window.ceiling_means, watts(heat.value),
-                            heat.value >= k_hot_device_w
-                                ? "; switch off before the sink passes 70\u2009°C"
-                                : "; right only if the maker asks for that much")};
+                worded("{} times the crossover ceiling of {} ({}). Idle heat {} a device{}.",
+                       times(reading.value / window.ceiling.value), volts(window.ceiling.value),
+                       window.ceiling_means, watts(heat.value),
+                       heat.value >= k_hot_device_w
+                           ? "; switch off before the sink passes 70\u2009°C"
+                           : "; right only if the maker asks for that much")};
     }
     if (reading.high < window.low.low) {
         return {VerdictState::outside, "outside, low",
-                fmt::format("Below {}, where the gain ripple has grown by half over its least: a "
-                            "notch {} deep at zero.",
-                            volts(window.low.value),
-                            print_value(std::max(notch, 0.0), Unit::percent, 2))};
+                worded("Below {}, where the gain ripple has grown by half over its least: a "
+                       "notch {} deep at zero.",
+                       volts(window.low.value),
+                       print_value(std::max(notch, 0.0), Unit::percent, 2))};
     }
     if (reading.low >= window.low.high && reading.high <= window.ceiling.low) {
         return {VerdictState::in_window, "in window",
-                fmt::format("Between {}, where the gain ripple grows, and the crossover ceiling of "
-                            "{}; least ripple at {}.",
-                            volts(window.low.value), volts(window.ceiling.value),
-                            volts(window.best.value))};
+                worded("Between {}, where the gain ripple grows, and the crossover ceiling of "
+                       "{}; least ripple at {}.",
+                       volts(window.low.value), volts(window.ceiling.value),
+                       volts(window.best.value))};
     }
     const bool high = reading.value > window.best.value;
     const Interval& limit = high ? window.ceiling : window.low;
     const bool straddles = contains(reading, limit.value);
     if (!devices_known && !straddles) {
         return {VerdictState::undecided, "undecided",
-                fmt::format("The {} lies somewhere in {} as long as the devices' internal "
-                            "resistance is a guess, and {} is within that.",
-                            high ? "crossover ceiling" : "low limit", volts(limit),
-                            volts(reading.value))};
+                worded("The {} lies somewhere in {} as long as the devices' internal "
+                       "resistance is a guess, and {} is within that.",
+                       high ? "crossover ceiling" : "low limit", volts(limit),
+                       volts(reading.value))};
     }
     return {VerdictState::at_the_edge, high ? "at the edge, high" : "at the edge, low",
-            fmt::format("The reading is {}, the {} is {}.", volts(reading),
-                        high ? "crossover ceiling" : "low limit, where the gain ripple grows,",
-                        limit.low < limit.high ? volts(limit) : volts(limit.value))};
+            worded("The reading is {}, the {} is {}.", volts(reading),
+                   high ? "crossover ceiling" : "low limit, where the gain ripple grows,",
+                   limit.low < limit.high ? volts(limit) : volts(limit.value))};
 }
 
 Curve empty_gain_curve(std::string key, std::string label, CurveRole role) {
@@ -437,7 +438,7 @@ Picture closed_picture(const Given& in) {
         picture.notes.emplace_back("Crossover by the closed class AB split with that internal "
                                    "resistance; give the devices' types for the circuit's own.");
     } else {
-        picture.notes.push_back(fmt::format(
+        picture.notes.push_back(worded(
             "No device constants: internal resistance taken as {}, {} for a generic output device. "
             "Only the crossover figures rest on it (closed class AB split), not the current.",
             print_value(in.internal.value, Unit::ohm, 2),
@@ -573,23 +574,23 @@ void add_cautions(const Given& in, const Verdict& verdict, const Amount& heat, b
                   Outcome& outcome) {
     auto& cautions = outcome.cautions;
     if (open) {
-        cautions.push_back(fmt::format(
+        cautions.push_back(worded(
             "{} is about one base-emitter drop or more: an open emitter resistor reads like this. "
             "Switch off, let the reservoirs discharge and measure the resistor before anything "
             "else.",
             volts(in.reading.value)));
     }
-    cautions.push_back(fmt::format("Clip the leads on and off with the power off; the reservoirs "
-                                   "hold ±{} after switch-off.",
-                                   print_short(in.rail.value, Unit::volt)));
+    cautions.push_back(worded("Clip the leads on and off with the power off; the reservoirs "
+                              "hold ±{} after switch-off.",
+                              print_short(in.rail.value, Unit::volt)));
     if (verdict.word == "outside, high" || open) {
         cautions.emplace_back("Turn the trim to its least before the next power-up.");
     }
     if (heat.value >= k_hot_device_w && !open) {
         cautions.push_back(
-            fmt::format("The sink takes {} from this channel with nothing playing: hot within "
-                        "minutes.",
-                        watts(2 * in.pairs * heat.value)));
+            worded("The sink takes {} from this channel with nothing playing: hot within "
+                   "minutes.",
+                   watts(2 * in.pairs * heat.value)));
     }
 }
 
@@ -615,14 +616,14 @@ void add_notes(const Given& in, const Picture& picture, bool open, Outcome& outc
     }
     const double doubt = (in.reading.high - in.reading.low) / 2;
     if (in.reading.value > 0 && doubt > 0.03 * in.reading.value) {
-        notes.push_back(fmt::format("The reading is good to ±{} only: type every digit the meter "
-                                    "shows, or use a lower range.",
-                                    print_value(doubt / in.reading.value, Unit::percent, 2)));
+        notes.push_back(worded("The reading is good to ±{} only: type every digit the meter "
+                               "shows, or use a lower range.",
+                               print_value(doubt / in.reading.value, Unit::percent, 2)));
     }
     if (in.across == Across::both) {
-        notes.push_back(fmt::format("Across both, {} for each resistor if they are alike; halves "
-                                    "that differ only show one by one.",
-                                    volts(in.reading_one.value)));
+        notes.push_back(worded("Across both, {} for each resistor if they are alike; halves "
+                               "that differ only show one by one.",
+                               volts(in.reading_one.value)));
     }
     notes.insert(notes.end(), picture.notes.begin(), picture.notes.end());
     if (!picture.window) {
@@ -630,7 +631,7 @@ void add_notes(const Given& in, const Picture& picture, bool open, Outcome& outc
                            "falls as the bias rises, so there is no best setting; keep to the "
                            "maker's value.");
     } else if (in.target == nullptr) {
-        notes.push_back(fmt::format(
+        notes.push_back(worded(
             "No service value: judged by the crossover of {}, least ripple {}.{}",
             topology_words(in.topology), volts(picture.window->best),
             in.topology == Topology::follower
@@ -710,8 +711,8 @@ Result<Outcome> compute(const Inputs& inputs) {
     add("notch_depth", "Notch depth", "", to_amount(picture->notch, Unit::percent));
 
     outcome.headline_note =
-        fmt::format("{} each, {} {}", print_range(idle.low, idle.high, Unit::ampere, 3), in.pairs,
-                    in.pairs == 1 ? "pair" : "pairs");
+        worded("{} each, {} {}", print_range(idle.low, idle.high, Unit::ampere, 3), in.pairs,
+               in.pairs == 1 ? "pair" : "pairs");
     const double notch = picture->notch.value;
     if (in.target != nullptr) {
         outcome.verdict = against_target(in, heat, notch);
@@ -719,20 +720,20 @@ Result<Outcome> compute(const Inputs& inputs) {
         outcome.verdict =
             against_crossover(in, *picture->window, picture->devices_known, heat, notch);
     } else {
-        outcome.verdict = {VerdictState::undecided, "no clear best",
-                           fmt::format("A quasi-complementary stage has no best setting of its "
-                                       "own. At {} {}; type the maker's value.",
-                                       volts(in.reading_one.value),
-                                       notch > k_visible_notch
-                                           ? fmt::format("the gain at zero is {} low",
-                                                         print_value(notch, Unit::percent, 2))
-                                           : "there is no notch at zero")};
+        outcome.verdict = {
+            VerdictState::undecided, "no clear best",
+            worded("A quasi-complementary stage has no best setting of its "
+                   "own. At {} {}; type the maker's value.",
+                   volts(in.reading_one.value),
+                   notch > k_visible_notch
+                       ? worded("the gain at zero is {} low", print_value(notch, Unit::percent, 2))
+                       : "there is no notch at zero")};
     }
     if (open) {
         outcome.verdict.reason =
-            fmt::format("{} is far above the window: an open emitter resistor reads like this, or "
-                        "the bias has run away; switch off and measure the resistor.",
-                        volts(in.reading.value));
+            worded("{} is far above the window: an open emitter resistor reads like this, or "
+                   "the bias has run away; switch off and measure the resistor.",
+                   volts(in.reading.value));
     }
     add_cautions(in, outcome.verdict, heat, open, outcome);
     add_notes(in, *picture, open, outcome);

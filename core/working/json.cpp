@@ -1,6 +1,7 @@
 #include "core/working/json.h"
 
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -42,7 +43,7 @@ Result<std::string> text_member(const Field& field, const Json& json, const char
         return std::string();
     }
     if (!member->is_string()) {
-        return refuse(field, ErrorCode::bad_text, fmt::format("\"{}\" is not a text", key));
+        return refuse(field, ErrorCode::bad_text, worded("\"{}\" is not a text", key));
     }
     return member->get<std::string>();
 }
@@ -50,8 +51,7 @@ Result<std::string> text_member(const Field& field, const Json& json, const char
 Result<double> number_member(const Field& field, const Json& json, const char* key) {
     const auto member = json.find(key);
     if (member == json.end() || !member->is_number()) {
-        return refuse(field, ErrorCode::bad_text,
-                      fmt::format("\"{}\" is missing or not a number", key));
+        return refuse(field, ErrorCode::bad_text, worded("\"{}\" is missing or not a number", key));
     }
     return member->get<double>();
 }
@@ -87,7 +87,7 @@ Result<Input> amount_from_json(const Field& field, const Json& json) {
     const auto unit = unit_key->empty() ? std::optional(field.unit) : unit_from_key(*unit_key);
     if (!unit) {
         return refuse(field, ErrorCode::bad_text,
-                      fmt::format("the unit \"{}\" is not known", *unit_key));
+                      worded("the unit \"{}\" is not known", *unit_key));
     }
     input.amount = usual_interval(field, *value);
     input.amount.unit = *unit;
@@ -121,7 +121,7 @@ Result<Input> input_from_json(const Field& field, const Json& json) {
                            (field.kind == FieldKind::recording && key == "bytes");
         if (!known) {
             return refuse(field, ErrorCode::not_found,
-                          fmt::format("an input has no member \"{}\"", key));
+                          worded("an input has no member \"{}\"", key));
         }
     }
     Input input;
@@ -155,7 +155,7 @@ Result<Input> input_from_json(const Field& field, const Json& json) {
         const auto origin = origin_from_key(*from);
         if (!origin) {
             return refuse(field, ErrorCode::bad_text,
-                          fmt::format("the origin \"{}\" is not known", *from));
+                          worded("the origin \"{}\" is not known", *from));
         }
         input.from = *origin;
     }
@@ -255,9 +255,8 @@ Json inputs_to_json(const Working& working, const Inputs& inputs) {
 
 Result<Inputs> inputs_from_json(const Working& working, const Json& json) {
     if (!json.is_object()) {
-        return Error{
-            ErrorCode::bad_text, "inputs",
-            fmt::format("The inputs of \"{}\" are not an object of fields.", working.name)};
+        return Error{ErrorCode::bad_text, "inputs",
+                     worded("The inputs of \"{}\" are not an object of fields.", working.name)};
     }
     Inputs inputs;
     for (const auto& [key, value] : json.items()) {
@@ -268,9 +267,9 @@ Result<Inputs> inputs_from_json(const Working& working, const Json& json) {
                 known += known.empty() ? "" : ", ";
                 known += other.key;
             }
-            return Error{ErrorCode::not_found, key,
-                         fmt::format("\"{}\" has no field \"{}\". Its fields: {}.", working.name,
-                                     key, known)};
+            return Error{
+                ErrorCode::not_found, key,
+                worded("\"{}\" has no field \"{}\". Its fields: {}.", working.name, key, known)};
         }
         auto input = input_from_json(*field, value);
         if (!input) {

@@ -7,6 +7,7 @@
 #include "core/mains/lamp.h"
 #include "core/quantity/interval.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 #include "core/working/entries.h"
 #include "core/working/inputs.h"
 
@@ -284,7 +285,7 @@ Expected expected_of(const Given& in) {
 std::string glow_text(const Interval& filament_k) {
     const std::string_view low = glow_label(glow_of(filament_k.low));
     const std::string_view high = glow_label(glow_of(filament_k.high));
-    return low == high ? std::string(low) : fmt::format("{} to {}", low, high);
+    return low == high ? std::string(low) : worded("{} to {}", low, high);
 }
 
 /// One lamp of the usual ratings with this unit.
@@ -357,50 +358,50 @@ Verdict against_seen(const Given& in, const Expected& expected, const Drawn& dra
     switch (place(expected.filament_k, range.low_k, range.high_k)) {
     case Placement::inside:
         return {VerdictState::in_window, "as expected",
-                fmt::format("A healthy idle leaves this lamp {} ({}), and so it is.",
-                            glow_text(expected.filament_k), kelvins(expected.filament_k.value))};
+                worded("A healthy idle leaves this lamp {} ({}), and so it is.",
+                       glow_text(expected.filament_k), kelvins(expected.filament_k.value))};
     case Placement::at_low_edge:
     case Placement::at_high_edge:
         return {VerdictState::at_the_edge, "at the edge",
-                fmt::format("A healthy idle leaves this lamp {} ({}); {} fits, with {} from each "
-                            "rail.",
-                            glow_text(expected.filament_k), kelvins(expected.filament_k.value),
-                            label, range_of(drawn.rail_a, Unit::ampere))};
+                worded("A healthy idle leaves this lamp {} ({}); {} fits, with {} from each "
+                       "rail.",
+                       glow_text(expected.filament_k), kelvins(expected.filament_k.value), label,
+                       range_of(drawn.rail_a, Unit::ampere))};
     case Placement::below: {
         const bool shorted = drawn.rail_v.value < k_shorted_rail * in.rail_v.value;
         return {VerdictState::outside, shorted ? "looks shorted" : "too bright",
-                fmt::format("A {} lamp means {} from each rail at about {}, and a healthy idle {}: "
-                            "{}.",
-                            label, range_of(drawn.rail_a, Unit::ampere), volts(drawn.rail_v.value),
-                            amps(expected.rail_a.value),
-                            shorted ? "a shorted output, bridge or reservoir, or the bias hard on; "
-                                      "switch off"
-                                    : "too much bias, a leak or a short on one rail; switch off "
-                                      "and find it")};
+                worded("A {} lamp means {} from each rail at about {}, and a healthy idle {}: "
+                       "{}.",
+                       label, range_of(drawn.rail_a, Unit::ampere), volts(drawn.rail_v.value),
+                       amps(expected.rail_a.value),
+                       shorted ? "a shorted output, bridge or reservoir, or the bias hard on; "
+                                 "switch off"
+                               : "too much bias, a leak or a short on one rail; switch off "
+                                 "and find it")};
     }
     case Placement::above:
         break;
     }
     return {VerdictState::outside, "too dark",
-            fmt::format("A {} lamp means {} from each rail, and a healthy idle {}: an open fuse, "
-                        "a missing rail, or no bias.",
-                        label, range_of(drawn.rail_a, Unit::ampere), amps(expected.rail_a.value))};
+            worded("A {} lamp means {} from each rail, and a healthy idle {}: an open fuse, "
+                   "a missing rail, or no bias.",
+                   label, range_of(drawn.rail_a, Unit::ampere), amps(expected.rail_a.value))};
 }
 
 Verdict of_the_choice(const Given& in, const Expected& expected, const Offer* best) {
     const double least_v = k_least_rail * in.rail_v.value;
-    const std::string rails = fmt::format("{} leaves ±{} of ±{} at idle", watts(in.lamp.rated_w),
-                                          volts(expected.rail_v.value), volts(in.rail_v.value));
+    const std::string rails = worded("{} leaves ±{} of ±{} at idle", watts(in.lamp.rated_w),
+                                     volts(expected.rail_v.value), volts(in.rail_v.value));
     const std::string better = best != nullptr
-                                   ? fmt::format("take {}", watts(best->rated_w))
+                                   ? worded("take {}", watts(best->rated_w))
                                    : std::string("take lamps in parallel or a larger one");
     switch (place(expected.rail_v, least_v, 2 * in.rail_v.high)) {
     case Placement::below:
         return {VerdictState::outside, "lamp too small",
-                fmt::format("{}, too little to judge the bias by; {}.", rails, better)};
+                worded("{}, too little to judge the bias by; {}.", rails, better)};
     case Placement::at_low_edge:
         return {VerdictState::at_the_edge, "lamp rather small",
-                fmt::format("{}, about the least to work with; {}.", rails, better)};
+                worded("{}, about the least to work with; {}.", rails, better)};
     case Placement::inside:
     case Placement::at_high_edge:
     case Placement::above:
@@ -408,12 +409,12 @@ Verdict of_the_choice(const Given& in, const Expected& expected, const Offer* be
     }
     if (best != nullptr && in.lamp.rated_w > k_larger_than_needed * best->rated_w) {
         return {VerdictState::at_the_edge, "larger than needed",
-                fmt::format("{}, and so would {}, which lets a fault draw less.", rails,
-                            watts(best->rated_w))};
+                worded("{}, and so would {}, which lets a fault draw less.", rails,
+                       watts(best->rated_w))};
     }
     return {VerdictState::in_window, "lamp suits",
-            fmt::format("{}, the lamp {} ({}); brighter than that is a fault.", rails,
-                        glow_text(expected.filament_k), kelvins(expected.filament_k.value))};
+            worded("{}, the lamp {} ({}); brighter than that is a fault.", rails,
+                   glow_text(expected.filament_k), kelvins(expected.filament_k.value))};
 }
 
 void add_figures(const Given& in, const Expected& expected, const std::optional<Drawn>& drawn,
@@ -469,7 +470,7 @@ void add_figures(const Given& in, const Expected& expected, const std::optional<
 
 void add_cautions(const Given& in, const Expected& expected, Outcome& outcome) {
     auto& cautions = outcome.cautions;
-    cautions.push_back(fmt::format(
+    cautions.push_back(worded(
         "Mains. The lamp limits the current, it isolates nothing: unplug before you touch, work "
         "behind an isolating transformer, and keep to the local code and to what you are licensed "
         "for. The reservoirs hold ±{} after switch-off: discharge and measure them.",
@@ -494,13 +495,13 @@ void add_notes(const Given& in, const Expected& expected,
     notes.push_back(fmt::format(
         "{} {}.",
         best != nullptr
-            ? fmt::format("Take {}: the smallest that leaves {} of the rail and stays nearly dark "
-                          "at idle.",
-                          watts(best->rated_w), print_short(k_enough_rail, Unit::percent))
+            ? worded("Take {}: the smallest that leaves {} of the rail and stays nearly dark "
+                     "at idle.",
+                     watts(best->rated_w), print_short(k_enough_rail, Unit::percent))
             : std::string("None of the usual lamps leaves enough: several in parallel, or a heater "
                           "of some hundred watts."),
         list));
-    notes.push_back(fmt::format(
+    notes.push_back(worded(
         "When the lamp comes out the rails rise by {} and the idle current by {}: set the bias on "
         "full mains, warm, not on the lamp.",
         volts(expected.rail_rise_v.value), amps(expected.idle_rise_a.value)));

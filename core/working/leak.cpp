@@ -6,6 +6,7 @@
 // nothing is an upper bound of the leak, never a zero.
 #include "core/device/junction.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 #include "core/working/entries.h"
 #include "core/working/inputs.h"
 
@@ -498,11 +499,11 @@ void heat_test(const Inputs& inputs, Found& found) {
     if (judged.at_edge && found.share->high < 0.5) {
         judged.state = JunctionState::leaky;
         judged.at_edge = false;
-        judged.reason = fmt::format(
-            "{} leaks {} at {} and hardly more at {}: a surface or resistive leak, not the "
-            "junction's own.",
-            path_label(judged.path), amps(judged.leak->current_a.value),
-            volts(judged.leak->part_v.value), print_short(found.warm_c, Unit::celsius));
+        judged.reason =
+            worded("{} leaks {} at {} and hardly more at {}: a surface or resistive leak, not the "
+                   "junction's own.",
+                   path_label(judged.path), amps(judged.leak->current_a.value),
+                   volts(judged.leak->part_v.value), print_short(found.warm_c, Unit::celsius));
     }
 }
 
@@ -527,10 +528,10 @@ Found find(const Inputs& inputs) {
 Verdict verdict_of(const Found& found) {
     if (found.worst() == nullptr) {
         return {VerdictState::undecided, "nothing read",
-                fmt::format("Read each pair of leads both ways; this setting shows a leak from {} "
-                            "at {}.",
-                            amps(found.instrument.open().current_a.high),
-                            volts(found.instrument.open().part_v.value))};
+                worded("Read each pair of leads both ways; this setting shows a leak from {} "
+                       "at {}.",
+                       amps(found.instrument.open().current_a.high),
+                       volts(found.instrument.open().part_v.value))};
     }
     const JunctionFinding& worst = *found.worst();
     switch (worst.state) {
@@ -547,15 +548,15 @@ Verdict verdict_of(const Found& found) {
     }
     if (found.part.wrong_polarity) {
         return {VerdictState::outside, "wrong polarity",
-                fmt::format("The base conducts like a {}, and it ought to be a {}.",
-                            polarity_key(*found.part.polarity), polarity_key(*found.kind.claimed))};
+                worded("The base conducts like a {}, and it ought to be a {}.",
+                       polarity_key(*found.part.polarity), polarity_key(*found.kind.claimed))};
     }
     if (passes_blind(worst) && found.read == 3) {
         return {VerdictState::undecided, "no fault seen", worst.reason};
     }
     if (worst.state == JunctionState::undecided) {
         return {worst.at_edge ? VerdictState::at_the_edge : VerdictState::undecided,
-                worst.at_edge ? fmt::format("{} at the edge", path_label(worst.path)) : "undecided",
+                worst.at_edge ? worded("{} at the edge", path_label(worst.path)) : "undecided",
                 worst.reason};
     }
     if (found.read < 3) {
@@ -567,11 +568,11 @@ Verdict verdict_of(const Found& found) {
             }
         }
         return {VerdictState::undecided, "no fault yet",
-                fmt::format("Nothing wrong in what was read; {} still to be read.", wanting)};
+                worded("Nothing wrong in what was read; {} still to be read.", wanting)};
     }
     return {VerdictState::in_window, "good",
-            fmt::format("Both junctions conduct one way and block the other, and C-E blocks: {}",
-                        worst.reason)};
+            worded("Both junctions conduct one way and block the other, and C-E blocks: {}",
+                   worst.reason)};
 }
 
 void add_headline(const Found& found, Outcome& outcome) {
@@ -582,8 +583,8 @@ void add_headline(const Found& found, Outcome& outcome) {
     if (found.worst() == nullptr || !found.worst()->leak) {
         outcome.figures.push_back(
             {"worst_leak", "Least leak this setting shows", "I_leak", bound(open)});
-        outcome.headline_note = fmt::format("at {}: a leak of {} or less", volts(open.part_v.value),
-                                            ohms(open.least_ohm()));
+        outcome.headline_note =
+            worded("at {}: a leak of {} or less", volts(open.part_v.value), ohms(open.least_ohm()));
         return;
     }
     const JunctionFinding& worst = *found.worst();
@@ -591,9 +592,9 @@ void add_headline(const Found& found, Outcome& outcome) {
     const std::string_view path = path_label(worst.path);
     if (leak.open) {
         outcome.figures.push_back(
-            {"worst_leak", fmt::format("Leakage {}, less than", path), "I_leak", bound(leak)});
-        outcome.headline_note = fmt::format("{}: less than that at {}, above {}", path,
-                                            volts(leak.part_v.value), ohms(leak.least_ohm()));
+            {"worst_leak", worded("Leakage {}, less than", path), "I_leak", bound(leak)});
+        outcome.headline_note = worded("{}: less than that at {}, above {}", path,
+                                       volts(leak.part_v.value), ohms(leak.least_ohm()));
         return;
     }
     outcome.figures.push_back(
@@ -603,8 +604,8 @@ void add_headline(const Found& found, Outcome& outcome) {
          "I_leak", to_amount(leak.current_a, Unit::ampere)});
     outcome.headline_note =
         leak.current_a.value > 0
-            ? fmt::format("{} at {}, {}", path, volts(leak.part_v.value), ohms(leak.ohm()))
-            : fmt::format("{} at {}", path, volts(leak.part_v.value));
+            ? worded("{} at {}, {}", path, volts(leak.part_v.value), ohms(leak.ohm()))
+            : worded("{} at {}", path, volts(leak.part_v.value));
 }
 
 void add_figures(const Inputs& inputs, const Found& found, Outcome& outcome) {
@@ -617,10 +618,10 @@ void add_figures(const Inputs& inputs, const Found& found, Outcome& outcome) {
         const std::string_view key = path_key(junction.path);
         const std::string_view label = path_label(junction.path);
         if (junction.forward) {
-            add(fmt::format("{}_drop", key), fmt::format("{} drop", label),
+            add(fmt::format("{}_drop", key), worded("{} drop", label),
                 junction.path == Path::base_emitter ? "V_BE" : "V_BC", junction.forward->part_v,
                 Unit::volt);
-            add(fmt::format("{}_current", key), fmt::format("{} current at that drop", label), "",
+            add(fmt::format("{}_current", key), worded("{} current at that drop", label), "",
                 junction.forward->current_a, Unit::ampere);
         }
         if (!junction.leak) {
@@ -630,12 +631,11 @@ void add_figures(const Inputs& inputs, const Found& found, Outcome& outcome) {
         const Interval shown =
             leak.open ? Interval{0, leak.current_a.high, leak.current_a.high} : leak.current_a;
         add(fmt::format("{}_leak", key),
-            fmt::format("{} leakage{}", label, leak.open ? ", less than" : ""), "", shown,
-            Unit::ampere);
-        add(fmt::format("{}_leak_volts", key), fmt::format("{} volts at the leakage", label), "",
+            worded("{} leakage{}", label, leak.open ? ", less than" : ""), "", shown, Unit::ampere);
+        add(fmt::format("{}_leak_volts", key), worded("{} volts at the leakage", label), "",
             leak.part_v, Unit::volt);
         if (const auto resistance = leak.part_v / leak.current_a; !leak.open && resistance) {
-            add(fmt::format("{}_leak_ohm", key), fmt::format("{} leak as a resistance", label), "",
+            add(fmt::format("{}_leak_ohm", key), worded("{} leak as a resistance", label), "",
                 *resistance, Unit::ohm);
         }
     }
@@ -693,7 +693,7 @@ void add_notes(const Inputs& inputs, const Found& found, Outcome& outcome) {
             likewise +=
                 fmt::format("{}{}", likewise.empty() ? "" : " and ", path_label(junction.path));
             if (junction.forward) {
-                likewise += fmt::format(" (drop {})", volts(junction.forward->part_v.value));
+                likewise += worded(" (drop {})", volts(junction.forward->part_v.value));
             }
         } else {
             notes.push_back(junction.reason);
@@ -701,12 +701,12 @@ void add_notes(const Inputs& inputs, const Found& found, Outcome& outcome) {
     }
     if (!likewise.empty()) {
         notes.push_back(
-            fmt::format("{} likewise: nothing wrong, a small leak not ruled out.", likewise));
+            worded("{} likewise: nothing wrong, a small leak not ruled out.", likewise));
     }
     if (found.part.polarity) {
-        notes.push_back(fmt::format("{} by the way the base conducts{}.",
-                                    polarity_key(*found.part.polarity),
-                                    found.kind.claimed ? "" : "; check it against the type"));
+        notes.push_back(worded("{} by the way the base conducts{}.",
+                               polarity_key(*found.part.polarity),
+                               found.kind.claimed ? "" : "; check it against the type"));
     } else if (!found.instrument.lead_known && found.read > 0) {
         notes.emplace_back("Which lead is positive is not known, so npn and pnp cannot be told "
                            "apart; try the leads on a diode.");
@@ -725,16 +725,16 @@ void add_notes(const Inputs& inputs, const Found& found, Outcome& outcome) {
         const Interval& share = *found.share;
         notes.push_back(
             rise_k < k_least_rise_k
-                ? fmt::format("Only {} warmer: warm it by {} or more for the heat test.",
-                              print_short(rise_k, Unit::kelvin), print_short(20, Unit::kelvin))
+                ? worded("Only {} warmer: warm it by {} or more for the heat test.",
+                         print_short(rise_k, Unit::kelvin), print_short(20, Unit::kelvin))
             : share.low > 0.5 ? std::string("The leak doubles as a junction's own does.")
             : share.high < 0.5
                 ? std::string("The leak hardly grows with heat: surface or resistive, a damaged "
                               "part.")
-                : fmt::format("Between {} and {} of the leak doubles with heat: warm it further "
-                              "to tell.",
-                              print_value(share.low, Unit::percent, 2),
-                              print_value(share.high, Unit::percent, 2)));
+                : worded("Between {} and {} of the leak doubles with heat: warm it further "
+                         "to tell.",
+                         print_value(share.low, Unit::percent, 2),
+                         print_value(share.high, Unit::percent, 2)));
     } else if (amount_if_given(inputs, fmt::format("warm_{}", found.instrument.suffix)) !=
                nullptr) {
         notes.emplace_back("The warm reading was not used: nothing leaked visibly when cold.");
@@ -743,7 +743,7 @@ void add_notes(const Inputs& inputs, const Found& found, Outcome& outcome) {
                                         Path::collector_emitter, found.kind.body_c);
     const LeakLimits junction =
         leak_limits(found.kind.material, found.kind.role, Path::base_collector, found.kind.body_c);
-    notes.push_back(fmt::format(
+    notes.push_back(worded(
         "Rule of thumb for {} of this size at {}: junctions good below {}, C-E good below {}, bad "
         "above ten times that.",
         found.kind.material == Material::silicon ? "silicon" : "germanium",
@@ -763,19 +763,19 @@ void add_cautions(const Found& found, Outcome& outcome) {
         const double most_a =
             instrument.ohmmeter.battery_v.value / instrument.ohmmeter.mid_scale_ohm.value;
         if (most_a > k_small_junction_a) {
-            cautions.push_back(fmt::format("This range drives up to {}: too much for a small "
-                                           "junction, use ×10 or ×100.",
-                                           amps(most_a)));
+            cautions.push_back(worded("This range drives up to {}: too much for a small "
+                                      "junction, use ×10 or ×100.",
+                                      amps(most_a)));
         }
         if (instrument.ohmmeter.battery_v.high > 4.5 && found.kind.material == Material::silicon) {
-            cautions.push_back(fmt::format("{} across a reversed base-emitter junction breaks it "
-                                           "down at 5 to 7\u2009V: what it shows there is no leak.",
-                                           volts(instrument.ohmmeter.battery_v.value)));
+            cautions.push_back(worded("{} across a reversed base-emitter junction breaks it "
+                                      "down at 5 to 7\u2009V: what it shows there is no leak.",
+                                      volts(instrument.ohmmeter.battery_v.value)));
         }
     }
     if (instrument.kind == Meter::jig && instrument.jig.supply_v.high > k_touch_v) {
-        cautions.push_back(fmt::format("The jig's leads carry {}: clip them on with it off.",
-                                       volts(instrument.jig.supply_v.value)));
+        cautions.push_back(worded("The jig's leads carry {}: clip them on with it off.",
+                                  volts(instrument.jig.supply_v.value)));
     }
     if (found.kind.material == Material::germanium) {
         cautions.emplace_back("Germanium leaks by nature and twice as much when warm from the "
@@ -847,9 +847,9 @@ void plot_drops(const Found& found, Outcome& outcome) {
                                       {"", Unit::ratio, std::move(rows)}});
         };
         const std::string_view label = path_label(junction.path);
-        bar(fmt::format("{}_window", path_key(junction.path)), fmt::format("{} drops", label),
+        bar(fmt::format("{}_window", path_key(junction.path)), worded("{} drops", label),
             CurveRole::window, {window.low_v, window.high_v});
-        bar(fmt::format("{}_read", path_key(junction.path)), fmt::format("{} read", label),
+        bar(fmt::format("{}_read", path_key(junction.path)), worded("{} read", label),
             CurveRole::point, {junction.forward->part_v.value});
         row += 1;
     }
@@ -867,10 +867,10 @@ std::optional<Error> contradiction_in(const Inputs& inputs, const Instrument& in
         if (across && reading != nullptr && !is_open(field, *reading) &&
             reading->low > instrument.jig.supply_v.high) {
             return Error{ErrorCode::contradictory, std::string(field.label),
-                         fmt::format("{} {} is more than the jig's supply of {}. Accepted: no more "
-                                     "than the supply, or OL.",
-                                     field.label, volts(reading->value),
-                                     volts(instrument.jig.supply_v.value))};
+                         worded("{} {} is more than the jig's supply of {}. Accepted: no more "
+                                "than the supply, or OL.",
+                                field.label, volts(reading->value),
+                                volts(instrument.jig.supply_v.value))};
         }
     }
     return std::nullopt;

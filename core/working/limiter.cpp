@@ -11,6 +11,7 @@
 #include "core/quantity/value_code.h"
 #include "core/stage/limit.h"
 #include "core/stage/limiter_formula.h"
+#include "core/words/words.h"
 #include "core/working/entries.h"
 #include "core/working/inputs.h"
 #include "core/working/limiter_fields.h"
@@ -479,7 +480,7 @@ Acts acts(const HalfAnswer& answer) {
 /// "8 Ω", "8 Ω at 45°"
 std::string load_text(SineLoad load) {
     return load.phase_deg > 0
-               ? fmt::format("{} at {}", ohms(load.ohm), print_short(load.phase_deg, Unit::degree))
+               ? worded("{} at {}", ohms(load.ohm), print_short(load.phase_deg, Unit::degree))
                : ohms(load.ohm);
 }
 
@@ -494,10 +495,10 @@ Verdict verdict_of(const Given& in, const std::array<HalfAnswer, 2>& halves) {
     const std::string into = load_text(in.load);
     const std::array states{acts(halves[0]), acts(halves[1])};
     const auto held = [&](const HalfAnswer& answer) {
-        return fmt::format("{} half is held to {} ({}), {}", sign(answer.half),
-                           volts(answer.sine.peak_v),
-                           print_range(answer.swing.low, answer.swing.high, Unit::volt, 2),
-                           watts(answer.sine.power_w));
+        return worded("{} half is held to {} ({}), {}", sign(answer.half),
+                      volts(answer.sine.peak_v),
+                      print_range(answer.swing.low, answer.swing.high, Unit::volt, 2),
+                      watts(answer.sine.power_w));
     };
     for (const std::size_t i : {std::size_t{0}, std::size_t{1}}) {
         if (states[i] != Acts::early) {
@@ -512,28 +513,28 @@ Verdict verdict_of(const Given& in, const std::array<HalfAnswer, 2>& halves) {
                     fmt::format("Into {} the {}; the {}. Without a limiter {}.", into, held(worse),
                                 held(better), volts(worse.reach.volts))};
         }
-        return {VerdictState::outside, fmt::format("early on {}", sign(answer.half)),
-                fmt::format("Into {} the {}, by {}. The {} half allows {}.", into, held(answer),
-                            holder(in, answer), sign(other.half), watts(other.sine.power_w))};
+        return {VerdictState::outside, worded("early on {}", sign(answer.half)),
+                worded("Into {} the {}, by {}. The {} half allows {}.", into, held(answer),
+                       holder(in, answer), sign(other.half), watts(other.sine.power_w))};
     }
     for (const std::size_t i : {std::size_t{0}, std::size_t{1}}) {
         if (states[i] == Acts::perhaps) {
             const HalfAnswer& answer = halves[i];
-            return {VerdictState::at_the_edge, fmt::format("at the edge, {}", sign(answer.half)),
-                    fmt::format("Into {} the {} half reaches {} at best; within the doubts the "
-                                "limiter acts from {} on.",
-                                into, sign(answer.half), volts(answer.reach.volts),
-                                volts(answer.swing.low))};
+            return {VerdictState::at_the_edge, worded("at the edge, {}", sign(answer.half)),
+                    worded("Into {} the {} half reaches {} at best; within the doubts the "
+                           "limiter acts from {} on.",
+                           into, sign(answer.half), volts(answer.reach.volts),
+                           volts(answer.swing.low))};
         }
     }
     const HalfAnswer& nearer =
         halves[0].at_peak.value <= halves[1].at_peak.value ? halves[0] : halves[1];
     return {VerdictState::in_window, "clear of it",
-            fmt::format("Into {} both halves reach what the rails allow, {} and {}: the load takes "
-                        "{} at most, the {} limiter holds at {} there.",
-                        into, volts(halves[0].reach.volts), volts(halves[1].reach.volts),
-                        amps(nearer.reach.volts / in.load.ohm), sign(nearer.half),
-                        amps(nearer.at_peak.value))};
+            worded("Into {} both halves reach what the rails allow, {} and {}: the load takes "
+                   "{} at most, the {} limiter holds at {} there.",
+                   into, volts(halves[0].reach.volts), volts(halves[1].reach.volts),
+                   amps(nearer.reach.volts / in.load.ohm), sign(nearer.half),
+                   amps(nearer.at_peak.value))};
 }
 
 /// The safe area of an output type of the parts table, where the sheet states one: at the rail (a
@@ -610,9 +611,9 @@ void add_load_curves(const Given& in, double peak_v, double rail_v, std::vector<
 }
 
 void add_safe_curve(const Safe& safe, const Given& in, double most_a, std::vector<Curve>& curves) {
-    Curve curve = empty_curve(
-        "safe_area", fmt::format("safe area, case {}", print_short(in.case_c, Unit::celsius)),
-        CurveRole::limit);
+    Curve curve = empty_curve("safe_area",
+                              worded("safe area, case {}", print_short(in.case_c, Unit::celsius)),
+                              CurveRole::limit);
     for (std::size_t i = 1; i < safe.collector_v.size(); ++i) {
         // Cut where it would only push the rest of the picture down.
         add_point(curve, safe.collector_v[i],
@@ -630,15 +631,14 @@ void add_figures(const Given& in, const std::array<HalfAnswer, 2>& halves,
     };
     const HalfAnswer& smaller =
         halves[0].trip.value <= halves[1].trip.value ? halves[0] : halves[1];
-    add("trip", fmt::format("Held at 0\u2009V, {} half", sign(smaller.half)), "I_lim",
+    add("trip", worded("Held at 0\u2009V, {} half", sign(smaller.half)), "I_lim",
         to_amount(smaller.trip, Unit::ampere));
     const auto each = [&](std::string_view stem, std::string_view label, std::string_view symbol,
                           auto&& amount) {
         for (const HalfAnswer& answer : halves) {
             if (const std::optional<Amount> figure = amount(answer)) {
                 add(fmt::format("{}_{}", stem, key(answer.half)),
-                    fmt::format("{}, {} half", label, sign(answer.half)), std::string(symbol),
-                    *figure);
+                    worded("{}, {} half", label, sign(answer.half)), std::string(symbol), *figure);
             }
         }
     };
@@ -679,22 +679,22 @@ void add_figures(const Given& in, const std::array<HalfAnswer, 2>& halves,
     for (const HalfAnswer& answer : halves) {
         if (answer.locked_v) {
             add(fmt::format("locked_{}", key(answer.half)),
-                fmt::format("Locked out beyond, {} half", sign(answer.half)), "",
+                worded("Locked out beyond, {} half", sign(answer.half)), "",
                 Amount::exact(*answer.locked_v, Unit::volt));
         }
     }
     for (const Reference& reference : references) {
         const std::string stem = reference.label == "printed" ? "printed" : "whole";
         const HalfAnswer& found = halves[reference.half == StageHalf::plus ? 0 : 1];
-        add(stem + "_trip", fmt::format("Held at 0\u2009V, {}", reference.label), "I_lim",
+        add(stem + "_trip", worded("Held at 0\u2009V, {}", reference.label), "I_lim",
             Amount::exact(reference.trip_a, Unit::ampere));
-        add(stem + "_swing", fmt::format("Greatest sine, {}", reference.label), "V_p",
+        add(stem + "_swing", worded("Greatest sine, {}", reference.label), "V_p",
             Amount::exact(std::min(reference.sine.peak_v, found.reach.volts), Unit::volt));
         if (reference.trip_a > 0) {
             // The doubts are common to both, so the share is better known than either.
             add(stem + "_share",
-                fmt::format("Held, share of {}",
-                            stem == "printed" ? "what is printed" : "what a whole one holds"),
+                worded("Held, share of {}",
+                       stem == "printed" ? "what is printed" : "what a whole one holds"),
                 "", Amount::exact(found.trip.value / reference.trip_a, Unit::percent));
         }
     }
@@ -708,19 +708,19 @@ void add_words(const Given& in, const std::array<HalfAnswer, 2>& halves,
         if (reference.label == "printed" && reference.trip_a > 0) {
             const double share = found.trip.value / reference.trip_a;
             outcome.notes.push_back(
-                fmt::format("As printed the limiter would hold at {} at 0\u2009V; as fitted at {}, "
-                            "{} of that{}",
-                            amps(reference.trip_a), amps(found.trip.value),
-                            print_value(share, Unit::percent, 2),
-                            share < 0.8    ? ": fit what the board says."
-                            : share > 1.25 ? ": it protects too little; fit what the board says."
-                                           : ", which makes little odds."));
+                worded("As printed the limiter would hold at {} at 0\u2009V; as fitted at {}, "
+                       "{} of that{}",
+                       amps(reference.trip_a), amps(found.trip.value),
+                       print_value(share, Unit::percent, 2),
+                       share < 0.8    ? ": fit what the board says."
+                       : share > 1.25 ? ": it protects too little; fit what the board says."
+                                      : ", which makes little odds."));
         }
     }
     if (in.leaky) {
         const HalfAnswer& leaky = halves[*in.leaky == StageHalf::plus ? 0 : 1];
         const bool spare = *in.leaky != in.stage.values.feed_side;
-        outcome.notes.push_back(fmt::format(
+        outcome.notes.push_back(worded(
             "The leak of {} in the {} half {}. Replace it: a leak grows.", ohms(in.leak_ohm),
             sign(*in.leaky),
             leaky.sine.at.cause == ClipCause::drive
@@ -733,7 +733,7 @@ void add_words(const Given& in, const std::array<HalfAnswer, 2>& halves,
     }
     for (const HalfAnswer& answer : halves) {
         if (answer.locked_v) {
-            outcome.cautions.push_back(fmt::format(
+            outcome.cautions.push_back(worded(
                 "With the output at {} or beyond the {} half is locked out: a reactive load then "
                 "kicks the output into the catch diodes. Test with a resistor first.",
                 volts(*answer.locked_v), sign(answer.half)));
@@ -745,7 +745,7 @@ void add_words(const Given& in, const std::array<HalfAnswer, 2>& halves,
         const double device_a = answer.trip.value / in.stage.values.pairs;
         const PartSafeCurrent& allowed = safe.area.currents.front();
         if (device_a > allowed.current_a) {
-            outcome.cautions.push_back(fmt::format(
+            outcome.cautions.push_back(worded(
                 "Into a short each {} device would carry {} at {}; the {} stands {} there with the "
                 "case at {} ({}). Never hold a short longer than a moment.",
                 sign(safe.half), amps(device_a), volts(rail_v), safe.area.type,
@@ -757,7 +757,7 @@ void add_words(const Given& in, const std::array<HalfAnswer, 2>& halves,
         "its being right. Use a dummy load and a short burst.");
     for (const HalfAnswer& answer : halves) {
         if (answer.reach.cause == ClipCause::drive) {
-            outcome.notes.push_back(fmt::format(
+            outcome.notes.push_back(worded(
                 "Even without a limiter the {} half ends at {}: its drive, not the rail, does it.",
                 sign(answer.half), volts(answer.reach.volts)));
         }
@@ -814,8 +814,8 @@ Result<Outcome> compute(const Inputs& inputs) {
 
     Outcome outcome;
     add_figures(in, halves, references, outcome);
-    outcome.headline_note = fmt::format("+ {}, − {} at 0\u2009V", amps(halves[0].trip.value),
-                                        amps(halves[1].trip.value));
+    outcome.headline_note =
+        worded("+ {}, − {} at 0\u2009V", amps(halves[0].trip.value), amps(halves[1].trip.value));
     outcome.verdict = verdict_of(in, halves);
     add_words(in, halves, references, safes, outcome);
 
@@ -824,7 +824,7 @@ Result<Outcome> compute(const Inputs& inputs) {
     for (const HalfAnswer& answer : halves) {
         const bool plus = answer.half == StageHalf::plus;
         outcome.curves.push_back(locus_curve(std::string(key(answer.half)),
-                                             fmt::format("{} half", sign(answer.half)),
+                                             worded("{} half", sign(answer.half)),
                                              plus ? CurveRole::plus : CurveRole::minus, answer.half,
                                              answer.locus, rail_of(in.stage.values, answer.half)));
         for (const LocusPoint& point : answer.locus) {

@@ -1,6 +1,7 @@
 #include "core/working/limiter_fields.h"
 
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 #include "core/working/inputs.h"
 
 #include <fmt/format.h>
@@ -122,8 +123,7 @@ Result<Done> add_limiters(StageGiven& given, const Inputs& inputs) {
                   });
     }
     for (std::size_t i = 0; own && i < minus.size(); ++i) {
-        add_doubt(given, fmt::format("{}, − half", minus[i].name), minus[i].ohm.low,
-                  minus[i].ohm.high,
+        add_doubt(given, worded("{}, − half", minus[i].name), minus[i].ohm.low, minus[i].ohm.high,
                   [&](StageValues& v, double ohm) { v.limiter_minus = network_of(minus, i, ohm); });
     }
     return Done{};
@@ -150,14 +150,13 @@ Result<Done> add_limiter_devices(StageGiven& given, const Inputs& inputs) {
             return constants.error();
         }
         const BipolarModel model = constants->model;
-        add_doubt(given, fmt::format("base-emitter volts of the {}", side.name),
-                  -constants->shift_v, constants->shift_v, [&](StageValues& v, double shift_v) {
+        add_doubt(given, worded("base-emitter volts of the {}", side.name), -constants->shift_v,
+                  constants->shift_v, [&](StageValues& v, double shift_v) {
                       v.devices.*side.model = moved(model, 1, shift_v);
                   });
-        add_doubt(given, fmt::format("gain of the {}", side.name), constants->gain_low,
-                  constants->gain_high, [&](StageValues& v, double gain) {
-                      v.devices.*side.model = moved(model, gain, 0);
-                  });
+        add_doubt(
+            given, worded("gain of the {}", side.name), constants->gain_low, constants->gain_high,
+            [&](StageValues& v, double gain) { v.devices.*side.model = moved(model, gain, 0); });
     }
     return Done{};
 }

@@ -10,6 +10,7 @@
 #include "core/quantity/value_code.h"
 #include "core/stage/merged_pairs.h"
 #include "core/stage/spread.h"
+#include "core/words/words.h"
 #include "core/working/entries.h"
 #include "core/working/inputs.h"
 #include "core/working/stage_fields.h"
@@ -204,7 +205,7 @@ std::string reading_text(double value) {
     return value < k_nothing_v ? "under 0.1\u2009mV" : volts(value);
 }
 std::string reading_range(double low, double high) {
-    return low < k_nothing_v ? fmt::format("{} to {}", reading_text(low), reading_text(high))
+    return low < k_nothing_v ? worded("{} to {}", reading_text(low), reading_text(high))
                              : print_range(low, high, Unit::volt, 3);
 }
 std::string travel(double position) { return print_value(position, Unit::percent, 2); }
@@ -806,18 +807,18 @@ std::string would_read(const Given& in, const FaultReading& shown, double positi
     };
     const double rail_a = of(&SpreadPoint::rail_a);
     if (shown.lost_hold || rail_a > in.fuse_a) {
-        return fmt::format("rail fuse blows, series lamp full on; spread {}",
-                           volts(of(&SpreadPoint::spread_v)));
+        return worded("rail fuse blows, series lamp full on; spread {}",
+                      volts(of(&SpreadPoint::spread_v)));
     }
     const double reading_v = std::exp(along(curve, position, [&](std::size_t i) {
         return std::log(std::max(curve[i].reading_v, 1e-12));
     }));
     std::string text =
-        fmt::format("{}, spread {}", reading_text(reading_v), volts(of(&SpreadPoint::spread_v)));
+        worded("{}, spread {}", reading_text(reading_v), volts(of(&SpreadPoint::spread_v)));
     const double heat_w = of(&SpreadPoint::output_w);
     constexpr double k_felt_w = 0.1;
     if (heat_w >= k_felt_w) {
-        text += fmt::format(", {} a device", print_value(heat_w, Unit::watt, 2));
+        text += worded(", {} a device", print_value(heat_w, Unit::watt, 2));
     }
     return text;
 }
@@ -835,7 +836,7 @@ std::string over_the_trim(const Given& in, const FaultReading& shown) {
         return "does not matter";
     }
     if (too_much(in, last) || shown.lost_hold) {
-        return fmt::format("{} to a blown fuse", reading_text(first.reading_v));
+        return worded("{} to a blown fuse", reading_text(first.reading_v));
     }
     return reading_range(first.reading_v, last.reading_v);
 }
@@ -884,41 +885,40 @@ Verdict verdict_of_reach(const Given& in, const Answer& answer) {
     const Reach& most = answer.most();
     if (in.target == nullptr) {
         return {VerdictState::undecided, "no target",
-                fmt::format("The trim covers {}; type the service value to have it judged.",
-                            reach_text(answer))};
+                worded("The trim covers {}; type the service value to have it judged.",
+                       reach_text(answer))};
     }
     const Amount& target = *in.target;
     if (least.reading_v.low > target.high) {
         return {VerdictState::outside, "not reached",
-                fmt::format("Even at its least the trim leaves {}, above the target of {}.",
-                            volts(least.reading_v.value), volts(target.value))};
+                worded("Even at its least the trim leaves {}, above the target of {}.",
+                       volts(least.reading_v.value), volts(target.value))};
     }
     if (most.reading_v.high < target.low) {
         return {VerdictState::outside, "not reached",
-                fmt::format("Even at its most the trim gives {}, below the target of {}.",
-                            reading_text(most.reading_v.value), volts(target.value))};
+                worded("Even at its most the trim gives {}, below the target of {}.",
+                       reading_text(most.reading_v.value), volts(target.value))};
     }
     const Interval& at = answer.target_travel;
     const bool inside = answer.target_reached && least.reading_v.high < target.low &&
                         most.reading_v.low > target.high;
     if (inside && at.value >= k_end_of_travel && at.value <= 1 - k_end_of_travel) {
-        return {
-            VerdictState::in_window, "in reach",
-            fmt::format("The target of {} lies at {} of the travel, {} by the parts' tolerances; "
-                        "both ends clear it.",
-                        volts(target.value), travel(at.value),
-                        print_range(at.low, at.high, Unit::percent, 2))};
+        return {VerdictState::in_window, "in reach",
+                worded("The target of {} lies at {} of the travel, {} by the parts' tolerances; "
+                       "both ends clear it.",
+                       volts(target.value), travel(at.value),
+                       print_range(at.low, at.high, Unit::percent, 2))};
     }
     if (!answer.target_reached) {
         return {VerdictState::at_the_edge, "at the edge",
-                fmt::format("The trim covers {}; the target of {} is within the doubt beyond that.",
-                            reach_text(answer), volts(target.value))};
+                worded("The trim covers {}; the target of {} is within the doubt beyond that.",
+                       reach_text(answer), volts(target.value))};
     }
     return {VerdictState::at_the_edge, "at the edge",
-            fmt::format("The target of {} lies at {} of the travel, but {} within the doubt: near "
-                        "or beyond its end.",
-                        volts(target.value), travel(at.value),
-                        print_range(at.low, at.high, Unit::percent, 2))};
+            worded("The target of {} lies at {} of the travel, but {} within the doubt: near "
+                   "or beyond its end.",
+                   volts(target.value), travel(at.value),
+                   print_range(at.low, at.high, Unit::percent, 2))};
 }
 
 /// "trim wiper open, C-E shorted or bypass capacitor shorted"
@@ -931,7 +931,7 @@ std::string names_of(const std::vector<const Fit*>& fits) {
         text += name_of(*fits[i]);
     }
     if (fits.size() > shown) {
-        text += fmt::format(" or {} more", fits.size() - shown);
+        text += worded(" or {} more", fits.size() - shown);
     }
     return text;
 }
@@ -956,30 +956,30 @@ Verdict verdict_of_readings(const Given& in, const Answer& answer, const std::ve
                                           : "";
         if (whole != &fits.front()) {
             return {VerdictState::undecided, "undecided",
-                    fmt::format("A whole spreader could read so with its trim at {}, but closer "
-                                "come {}{}.",
-                                travel(whole->position), names_of(faults), tell)};
+                    worded("A whole spreader could read so with its trim at {}, but closer "
+                           "come {}{}.",
+                           travel(whole->position), names_of(faults), tell)};
         }
-        std::string reason = fmt::format("The readings fit a whole spreader with its trim at {}.",
-                                         travel(whole->position));
+        std::string reason = worded("The readings fit a whole spreader with its trim at {}.",
+                                    travel(whole->position));
         if (in.target != nullptr) {
             reason += ' ' + reach.reason;
         }
         if (!faults.empty()) {
-            reason += fmt::format(" So could read: {}{}.", names_of(faults), tell);
+            reason += worded(" So could read: {}{}.", names_of(faults), tell);
         }
         return {in.target == nullptr ? VerdictState::undecided : reach.state,
                 in.target == nullptr ? "fits, no target" : reach.word, reason};
     }
     if (faults.size() == 1 && faults.front()->shown.fault == SpreadFault::driver_leak) {
         return {VerdictState::outside, "not the spreader",
-                fmt::format("The spread is as it should be and the current does not come from it: "
-                            "{}.",
-                            names_of(faults))};
+                worded("The spread is as it should be and the current does not come from it: "
+                       "{}.",
+                       names_of(faults))};
     }
     if (!faults.empty()) {
         return {VerdictState::outside, faults.size() == 1 ? "one fault fits" : "faulty",
-                fmt::format("Not a whole spreader by these values; fits: {}.", names_of(faults))};
+                worded("Not a whole spreader by these values; fits: {}.", names_of(faults))};
     }
     return {VerdictState::undecided, "nothing fits",
             "Neither a whole spreader nor any single fault of it reads like this; check the values "
@@ -1004,7 +1004,7 @@ void add_curves(const Given& in, const Answer& answer, const std::vector<Fit>& f
     outcome.curves.push_back(std::move(whole));
     if (in.target != nullptr) {
         Curve target =
-            line("target", fmt::format("target, {}", volts(in.target->value)), CurveRole::target);
+            line("target", worded("target, {}", volts(in.target->value)), CurveRole::target);
         target.x.values = {0, 1};
         target.y.values = {in.target->value, in.target->value};
         outcome.curves.push_back(std::move(target));
@@ -1040,14 +1040,14 @@ void add_curves(const Given& in, const Answer& answer, const std::vector<Fit>& f
 
 void add_words(const Given& in, const Answer& answer, Outcome& outcome) {
     auto& cautions = outcome.cautions;
-    cautions.push_back(fmt::format(
-        "Before power set the trim to least bias: {}. First power through a series lamp.",
-        least_bias_words(in)));
+    cautions.push_back(
+        worded("Before power set the trim to least bias: {}. First power through a series lamp.",
+               least_bias_words(in)));
     const double most_v = answer.most().reading_v.value;
     if (!in.multiplier || in.place == TrimPlace::upper_arm) {
-        cautions.push_back(fmt::format("An open wiper here is the most bias, {}; an open track is "
-                                       "all the current the rails give.",
-                                       volts(most_v)));
+        cautions.push_back(worded("An open wiper here is the most bias, {}; an open track is "
+                                  "all the current the rails give.",
+                                  volts(most_v)));
     } else if (in.place == TrimPlace::divider) {
         cautions.emplace_back("An open wiper lets go of the transistor's base here: all the "
                               "current the rails give.");
@@ -1055,9 +1055,9 @@ void add_words(const Given& in, const Answer& answer, Outcome& outcome) {
         cautions.emplace_back("An open wiper is the least bias here, but an open upper resistor or "
                               "transistor still gives all the current the rails have.");
     }
-    cautions.push_back(fmt::format("Clip the leads on and off with the power off; the reservoirs "
-                                   "hold ±{} after switch-off.",
-                                   print_short(in.rail_v, Unit::volt)));
+    cautions.push_back(worded("Clip the leads on and off with the power off; the reservoirs "
+                              "hold ±{} after switch-off.",
+                              print_short(in.rail_v, Unit::volt)));
 
     auto& notes = outcome.notes;
     StageGiven told = in.stage;
@@ -1148,14 +1148,14 @@ Result<Outcome> compute(const Inputs& inputs) {
         add("reading_there", "Reading, trim there", "V_RE", to_amount(there.reading_v, Unit::volt));
     }
     add("supply", "Supply to the spreader", "I_VA", to_amount(there.feed_a, Unit::ampere));
-    outcome.headline_note = fmt::format(
+    outcome.headline_note = worded(
         "{} over the trim; spread {}", reading_range(least.reading_v.value, most.reading_v.value),
         print_range(std::min(least.spread_v.value, most.spread_v.value),
                     std::max(least.spread_v.value, most.spread_v.value), Unit::volt, 3));
     outcome.verdict = verdict_of_readings(in, answer, fits);
     outcome.tables.push_back(table_of(in, fits, shown_position));
     if (in.has_readings() && in.position == nullptr && in.reading != nullptr) {
-        outcome.notes.push_back(fmt::format(
+        outcome.notes.push_back(worded(
             "The trim's place was not given; each fault is taken where it fits best, and told for "
             "{} of the travel.",
             travel(shown_position)));

@@ -1,5 +1,6 @@
 #include "core/working/stage_fields.h"
 
+#include "core/words/words.h"
 #include "core/working/inputs.h"
 
 #include <fmt/format.h>
@@ -156,9 +157,9 @@ Result<StageGiven> stage_given(const Inputs& inputs) {
                 }
             }
         };
-        add_doubt(given, fmt::format("gain of the {}", plural), low, high,
+        add_doubt(given, worded("gain of the {}", plural), low, high,
                   [&](StageValues& v, double gain) { move(v, gain, 0); });
-        add_doubt(given, fmt::format("base-emitter volts of the {}", plural), -shift_v, shift_v,
+        add_doubt(given, worded("base-emitter volts of the {}", plural), -shift_v, shift_v,
                   [&](StageValues& v, double shift) { move(v, 1, shift); });
     };
     doubt_of(Role::output, "outputs");

@@ -8,6 +8,7 @@
 #include "core/device/stand_in.h"
 #include "core/quantity/refusal.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 #include "core/working/entries.h"
 #include "core/working/inputs.h"
 
@@ -136,24 +137,24 @@ Result<Device> device_of(const Input& input, std::string_view label, const Parts
         device.part = device.own.get();
         device.text = printable(device.part->type);
         device.own->type = device.text;
-        device.note = fmt::format("{} {} is read from a SPICE card: gain is the typical one, and "
-                                  "what the card calls Vceo is often the collector-base rating.",
-                                  label, device.text);
+        device.note = worded("{} {} is read from a SPICE card: gain is the typical one, and "
+                             "what the card calls Vceo is often the collector-base rating.",
+                             label, device.text);
         return device;
     }
     device.text = printable(input.word);
     const auto found = find_part(table, input.word);
     if (!found) {
-        device.note = fmt::format("{} {} is not in the parts table: nothing is known of it here.",
-                                  label, quoted(input.word));
+        device.note = worded("{} {} is not in the parts table: nothing is known of it here.", label,
+                             quoted(input.word));
         return device;
     }
     device.part = found->part;
     device.group = found->group;
     if (!found->rest_is_known) {
-        device.note = fmt::format("{} {} is read as {}; what \"{}\" after it means is not known "
-                                  "here: it can be another voltage, body or lead order.",
-                                  label, quoted(input.word), found->part->type, found->rest);
+        device.note = worded("{} {} is read as {}; what \"{}\" after it means is not known "
+                             "here: it can be another voltage, body or lead order.",
+                             label, quoted(input.word), found->part->type, found->rest);
     }
     return device;
 }
@@ -181,12 +182,10 @@ std::string_view lead_words(LeadOrder leads) {
     return "not known";
 }
 
-std::string times(double ratio) {
-    return fmt::format("{} times", print_value(ratio, Unit::ratio, 3));
-}
+std::string times(double ratio) { return worded("{} times", print_value(ratio, Unit::ratio, 3)); }
 
 std::string small_first(std::string_view label) {
-    std::string text(label);
+    std::string text(words(label));
     if (!text.empty() && text[0] >= 'A' && text[0] <= 'Z') {
         text[0] = static_cast<char>(text[0] - 'A' + 'a');
     }
@@ -225,9 +224,8 @@ std::string list_of(const Candidate& candidate, MarginState state) {
 }
 
 std::string name_of(const Candidate& candidate) {
-    return candidate.group
-               ? fmt::format("{}, group {}", candidate.part->type, candidate.group->mark)
-               : candidate.part->type;
+    return candidate.group ? worded("{}, group {}", candidate.part->type, candidate.group->mark)
+                           : candidate.part->type;
 }
 
 Verdict verdict_on(const Candidate& candidate) {
@@ -237,39 +235,38 @@ Verdict verdict_on(const Candidate& candidate) {
             std::find_if(candidate.margins.begin(), candidate.margins.end(),
                          [](const Margin& margin) { return margin.state == MarginState::fail; });
         return {VerdictState::outside, "does not fit",
-                fmt::format("{} falls short in {}: {} needed is {}, it has {}.", name,
-                            list_of(candidate, MarginState::fail),
-                            small_first(parameter_label(worst->parameter)), worst->needed,
-                            worst->has)};
+                worded("{} falls short in {}: {} needed is {}, it has {}.", name,
+                       list_of(candidate, MarginState::fail),
+                       small_first(parameter_label(worst->parameter)), worst->needed, worst->has)};
     }
     if (candidate.unknowns > 0) {
         return {VerdictState::undecided, "not enough known",
-                fmt::format("Nothing is against {}, but not known: {}.", name,
-                            list_of(candidate, MarginState::unknown))};
+                worded("Nothing is against {}, but not known: {}.", name,
+                       list_of(candidate, MarginState::unknown))};
     }
     if (candidate.tights > 0) {
-        return {VerdictState::at_the_edge, "at the edge",
-                fmt::format("{} can do it with care: {}.", name,
-                            list_of(candidate, MarginState::tight))};
+        return {
+            VerdictState::at_the_edge, "at the edge",
+            worded("{} can do it with care: {}.", name, list_of(candidate, MarginState::tight))};
     }
     if (candidate.smallest && *candidate.smallest->ratio < 1) {
         return {VerdictState::in_window, "fits",
-                fmt::format("{} fits; in {} of what is wanted, it has no less than the original.",
-                            name, smallest_text(candidate))};
+                worded("{} fits; in {} of what is wanted, it has no less than the original.", name,
+                       smallest_text(candidate))};
     }
-    return {VerdictState::in_window, "fits",
-            fmt::format("{} meets every need; its smallest margin is {}.", name,
-                        smallest_text(candidate))};
+    return {
+        VerdictState::in_window, "fits",
+        worded("{} meets every need; its smallest margin is {}.", name, smallest_text(candidate))};
 }
 
 OutcomeTable margins_table(const Candidate& candidate, std::size_t number) {
     OutcomeTable table;
     table.key = fmt::format("candidate_{}", number);
     const Part& part = *candidate.part;
-    table.title = fmt::format(
+    table.title = worded(
         "{}, {}, leads {}{}", name_of(candidate),
         part.package.empty() ? "body not known" : part.package, leads_text(part),
-        candidate.stock.count > 0 ? fmt::format("; in the drawer: {}", candidate.stock.where) : "");
+        candidate.stock.count > 0 ? worded("; in the drawer: {}", candidate.stock.where) : "");
     table.columns = {"Parameter", "Needed", "Has", "Times", "Result", "Remark"};
     for (const Margin& margin : candidate.margins) {
         table.rows.push_back({std::string(parameter_label(margin.parameter)), margin.needed,
@@ -352,7 +349,7 @@ void add_needs(Outcome& outcome, const Needs& needs) {
                                 const std::optional<FigureNeed>& need, Unit unit) {
         if (need) {
             outcome.figures.push_back({std::move(key),
-                                       fmt::format("{} needed", parameter_label(parameter)),
+                                       worded("{} needed", parameter_label(parameter)),
                                        std::string(parameter_symbol(parameter)),
                                        {need->wanted, need->bare, need->wanted, unit}});
         }
@@ -414,22 +411,22 @@ void add_notes(Outcome& outcome, const Setting& setting, const Candidate* best) 
     }
     if (const Part* original = setting.position.original) {
         if (original->from_card) {
-            notes.push_back(fmt::format("Original: {}.", original->source));
+            notes.push_back(worded("Original: {}.", original->source));
         } else {
             add_traps(notes, setting.table, *original);
             const Stock own = stock_of(setting.drawer, setting.table, *original, std::nullopt);
             if (own.count > 0) {
                 notes.push_back(
-                    fmt::format("The original type itself is in the drawer: {}.", own.where));
+                    worded("The original type itself is in the drawer: {}.", own.where));
             }
         }
         const Candidate itself =
             judge_part(setting.position, *original, setting.position.original_group, setting.table,
                        setting.drawer);
         if (const std::string short_in = list_of(itself, MarginState::fail); itself.fails > 0) {
-            notes.push_back(fmt::format("The original itself falls short in {}: check rails, load "
-                                        "and whether it is what the maker fitted.",
-                                        short_in));
+            notes.push_back(worded("The original itself falls short in {}: check rails, load "
+                                   "and whether it is what the maker fitted.",
+                                   short_in));
         }
     }
     if (best != nullptr) {
@@ -437,7 +434,7 @@ void add_notes(Outcome& outcome, const Setting& setting, const Candidate* best) 
             notes.push_back(std::move(sentence));
         }
         if (!best->part->source.empty()) {
-            notes.push_back(fmt::format("{} rests on: {}.", best->part->type, best->part->source));
+            notes.push_back(worded("{} rests on: {}.", best->part->type, best->part->source));
         }
     }
     notes.emplace_back(
@@ -450,11 +447,11 @@ void judge_one(Outcome& outcome, const Setting& setting) {
     if (device.part == nullptr) {
         add_figure(outcome, "figures_known", "Figures known of the candidate", 0);
         add_needs(outcome, needs_of(setting.position));
-        outcome.headline_note = fmt::format("{} is not in the parts table", device.text);
+        outcome.headline_note = worded("{} is not in the parts table", device.text);
         outcome.verdict = {VerdictState::undecided, "not known",
-                           fmt::format("{} is not in the parts table; read its data sheet, or give "
-                                       "its SPICE card.",
-                                       quoted(device.text))};
+                           worded("{} is not in the parts table; read its data sheet, or give "
+                                  "its SPICE card.",
+                                  quoted(device.text))};
         add_general_cautions(outcome, setting, nullptr);
         add_notes(outcome, setting, nullptr);
         return;
@@ -473,7 +470,7 @@ void judge_one(Outcome& outcome, const Setting& setting) {
         candidate.smallest
             ? fmt::format("{}: {}", name_of(candidate),
                           small_first(parameter_label(candidate.smallest->parameter)))
-            : fmt::format("{}: none of its figures is known", name_of(candidate));
+            : worded("{}: none of its figures is known", name_of(candidate));
     outcome.verdict = verdict_on(candidate);
     outcome.tables.push_back(margins_table(candidate, 1));
     draw_ratios(outcome, {candidate});
@@ -506,7 +503,7 @@ void rank_all(Outcome& outcome, const Setting& setting) {
     }
     if (!shown.empty() && shown.front().smallest) {
         add_figure(outcome, "best_margin",
-                   fmt::format("Smallest margin of {}", shown.front().part->type),
+                   worded("Smallest margin of {}", shown.front().part->type),
                    *shown.front().smallest->ratio);
     }
     add_needs(outcome, needs_of(setting.position));
@@ -520,10 +517,10 @@ void rank_all(Outcome& outcome, const Setting& setting) {
                            "The parts table holds no other part of that polarity and kind."};
     } else {
         const Candidate& best = shown.front();
-        outcome.headline_note = fmt::format(
-            "best {}{}{}", best.part->type,
-            best.smallest ? fmt::format(", smallest margin {}", smallest_text(best)) : "",
-            best.stock.count > 0 ? fmt::format("; in the drawer: {}", best.stock.where) : "");
+        outcome.headline_note =
+            worded("best {}{}{}", best.part->type,
+                   best.smallest ? worded(", smallest margin {}", smallest_text(best)) : "",
+                   best.stock.count > 0 ? worded("; in the drawer: {}", best.stock.where) : "");
         outcome.verdict = verdict_on(best);
         if (best.fails > 0) {
             outcome.verdict.word = "none fits";
@@ -596,7 +593,7 @@ Result<Outcome> compute(const Inputs& inputs) {
         if (read) {
             setting.drawer = std::move(read).value();
         } else {
-            drawer_trouble = fmt::format("{} The drawer was not looked at.", read.error().message);
+            drawer_trouble = worded("{} The drawer was not looked at.", read.error().message);
         }
     }
     if (setting.candidate) {

@@ -2,6 +2,7 @@
 
 #include "core/quantity/refusal.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <fmt/format.h>
 
@@ -84,11 +85,11 @@ std::string range_text(double low, double high, Unit unit) {
     const bool below_one = unit != Unit::percent && unit != Unit::ratio && std::abs(high) < 1;
     const bool noughts = unit == Unit::ohm && high >= 1e6; // "100 MΩ" counts itself
     if (small(low) || small(high) || below_one || noughts) {
-        return fmt::format("{} to {}", print_short(low, unit), print_short(high, unit));
+        return worded("{} to {}", print_short(low, unit), print_short(high, unit));
     }
     const std::string_view symbol = unit_info(unit).symbol;
-    return fmt::format("{} to {}{}{}", plain_number(low * scale), plain_number(high * scale),
-                       symbol.empty() ? std::string_view{} : k_thin_space, symbol);
+    return worded("{} to {}{}{}", plain_number(low * scale), plain_number(high * scale),
+                  symbol.empty() ? std::string_view{} : k_thin_space, symbol);
 }
 
 /// What meters show, and people write, for no reading.
@@ -106,13 +107,13 @@ Error out_of_range(const Field& field, double value) {
     const std::string shown = print_short(value, field.unit, 6);
     if (field.spread == Spread::meter && field.low == 0 && value < 0) {
         return refuse(ErrorCode::out_of_range, field,
-                      fmt::format("{} {} is negative: swap the meter leads or give the size "
-                                  "without its sign. Accepted: {}.",
-                                  field.label, shown, accepted_form(field)));
+                      worded("{} {} is negative: swap the meter leads or give the size "
+                             "without its sign. Accepted: {}.",
+                             field.label, shown, accepted_form(field)));
     }
-    return refuse(ErrorCode::out_of_range, field,
-                  fmt::format("{} {} is not accepted. Accepted: {}.", field.label, shown,
-                              accepted_form(field)));
+    return refuse(
+        ErrorCode::out_of_range, field,
+        worded("{} {} is not accepted. Accepted: {}.", field.label, shown, accepted_form(field)));
 }
 
 bool takes_tolerance(const Field& field) {
@@ -125,14 +126,14 @@ bool takes_tolerance(const Field& field) {
 Result<double> read_tolerance(const Field& field, std::string_view text, double value) {
     const auto refused = [&](std::string_view why) {
         return refuse(ErrorCode::bad_text, field,
-                      fmt::format("{}: the tolerance \"{}\" {}. Accepted: ±5{}%, or an amount with "
-                                  "its unit.",
-                                  field.label, text, why, k_thin_space));
+                      worded("{}: the tolerance \"{}\" {}. Accepted: ±5{}%, or an amount with "
+                             "its unit.",
+                             field.label, text, why, k_thin_space));
     };
     if (!takes_tolerance(field)) {
         return refuse(
             ErrorCode::bad_text, field,
-            fmt::format("{} takes no tolerance. Accepted: {}.", field.label, accepted_form(field)));
+            worded("{} takes no tolerance. Accepted: {}.", field.label, accepted_form(field)));
     }
     if (text.empty()) {
         return refused("has no number");
@@ -161,7 +162,7 @@ Result<Input> read_amount(const Field& field, std::string_view text,
     const ToleranceText parts = split_tolerance(trimmed(plain), field.unit);
     if (parts.value.empty()) {
         return refuse(ErrorCode::missing, field,
-                      fmt::format("{} is empty. Accepted: {}.", field.label, accepted_form(field)));
+                      worded("{} is empty. Accepted: {}.", field.label, accepted_form(field)));
     }
     if (field.takes_open && !parts.marked && is_open_word(trimmed(plain))) {
         Input input;
@@ -205,18 +206,17 @@ Result<Input> read_amount(const Field& field, std::string_view text,
 Result<Done> check_size(const Field& field, const Input& input) {
     if (field.kind == FieldKind::device && input.word.size() > k_most_device_bytes) {
         return refuse(ErrorCode::out_of_range, field,
-                      fmt::format("{}: {} bytes are too many. Accepted: {}.", field.label,
-                                  input.word.size(), accepted_form(field)));
+                      worded("{}: {} bytes are too many. Accepted: {}.", field.label,
+                             input.word.size(), accepted_form(field)));
     }
     if (input.word.empty()) {
         return refuse(ErrorCode::missing, field,
-                      fmt::format("{} is empty. Accepted: {}.", field.label, accepted_form(field)));
+                      worded("{} is empty. Accepted: {}.", field.label, accepted_form(field)));
     }
     if (input.data != nullptr && input.data->size() > k_most_recording_bytes) {
         return refuse(ErrorCode::out_of_range, field,
-                      fmt::format("{} {} has {} bytes, which is too many. Accepted: {}.",
-                                  field.label, quoted(input.word), input.data->size(),
-                                  accepted_form(field)));
+                      worded("{} {} has {} bytes, which is too many. Accepted: {}.", field.label,
+                             quoted(input.word), input.data->size(), accepted_form(field)));
     }
     return Done{};
 }
@@ -257,8 +257,8 @@ std::string accepted_form(const Field& field) {
         return fmt::format("a type number, or a .model card of at most {} bytes",
                            k_most_device_bytes);
     case FieldKind::recording:
-        return fmt::format("a CSV or WAV file of at most {}\u2009MB",
-                           k_most_recording_bytes / 1'000'000);
+        return worded("a CSV or WAV file of at most {}\u2009MB",
+                      k_most_recording_bytes / 1'000'000);
     case FieldKind::choice: {
         std::string form;
         for (std::size_t i = 0; i < field.choices.size(); ++i) {
@@ -274,7 +274,7 @@ std::string accepted_form(const Field& field) {
     }
     const std::string range =
         range_text(field.low, field.high, field.unit) + (field.takes_open ? ", or OL" : "");
-    return field.spread == Spread::count ? "a whole number, " + range : range;
+    return field.spread == Spread::count ? worded("a whole number, {}", range) : range;
 }
 
 std::string unusual_reason(const Field& field, double value) {
@@ -283,16 +283,16 @@ std::string unusual_reason(const Field& field, double value) {
         (field.takes_open && value >= field.high)) {
         return {};
     }
-    return fmt::format("{} {} is unusual: it is mostly {}.", field.label,
-                       print_short(value, field.unit, 6),
-                       range_text(field.usual_low, field.usual_high, field.unit));
+    return worded("{} {} is unusual: it is mostly {}.", field.label,
+                  print_short(value, field.unit, 6),
+                  range_text(field.usual_low, field.usual_high, field.unit));
 }
 
 Result<Done> check_input(const Field& field, const Input& input) {
     if (field.kind != FieldKind::amount && !well_formed(input.word)) {
         return refuse(ErrorCode::bad_text, field,
-                      fmt::format("{} {} holds bytes that are no text. Accepted: {}.", field.label,
-                                  quoted(input.word), accepted_form(field)));
+                      worded("{} {} holds bytes that are no text. Accepted: {}.", field.label,
+                             quoted(input.word), accepted_form(field)));
     }
     if (field.kind == FieldKind::text) {
         return Done{};
@@ -307,22 +307,21 @@ Result<Done> check_input(const Field& field, const Input& input) {
             }
         }
         return refuse(ErrorCode::out_of_range, field,
-                      fmt::format("{} \"{}\" is not accepted. Accepted: {}.", field.label,
-                                  input.word, accepted_form(field)));
+                      worded("{} \"{}\" is not accepted. Accepted: {}.", field.label, input.word,
+                             accepted_form(field)));
     }
     const Amount& amount = input.amount;
     if (amount.unit != field.unit) {
         return refuse(ErrorCode::contradictory, field,
-                      fmt::format("{} is in {}, not in {}.", field.label,
-                                  unit_info(field.unit).word, unit_info(amount.unit).word));
+                      worded("{} is in {}, not in {}.", field.label, unit_info(field.unit).word,
+                             unit_info(amount.unit).word));
     }
     if (!std::isfinite(amount.value) || !std::isfinite(amount.low) || !std::isfinite(amount.high) ||
         amount.low > amount.value || amount.value > amount.high) {
-        return refuse(
-            ErrorCode::contradictory, field,
-            fmt::format("{}: its lowest, nominal and highest value are not finite numbers "
-                        "in rising order. Accepted: {}.",
-                        field.label, accepted_form(field)));
+        return refuse(ErrorCode::contradictory, field,
+                      worded("{}: its lowest, nominal and highest value are not finite numbers "
+                             "in rising order. Accepted: {}.",
+                             field.label, accepted_form(field)));
     }
     if (amount.value < field.low || amount.value > field.high) {
         return out_of_range(field, amount.value);
@@ -330,16 +329,15 @@ Result<Done> check_input(const Field& field, const Input& input) {
     if (field.spread == Spread::count &&
         (amount.value != std::floor(amount.value) || amount.low != amount.high)) {
         return refuse(ErrorCode::out_of_range, field,
-                      fmt::format("{} {} is not a whole number. Accepted: {}.", field.label,
-                                  print_short(amount.value, field.unit, 6), accepted_form(field)));
+                      worded("{} {} is not a whole number. Accepted: {}.", field.label,
+                             print_short(amount.value, field.unit, 6), accepted_form(field)));
     }
     if (field.low > 0 && amount.low <= 0) {
-        return refuse(
-            ErrorCode::out_of_range, field,
-            fmt::format("{} {}: its tolerance reaches to zero or below. Accepted: {}, with "
-                        "a tolerance less than the value.",
-                        field.label, print_short(amount.value, field.unit, 6),
-                        accepted_form(field)));
+        return refuse(ErrorCode::out_of_range, field,
+                      worded("{} {}: its tolerance reaches to zero or below. Accepted: {}, with "
+                             "a tolerance less than the value.",
+                             field.label, print_short(amount.value, field.unit, 6),
+                             accepted_form(field)));
     }
     return Done{};
 }
@@ -354,7 +352,7 @@ Result<Input> read_input(const Field& field, std::string_view text,
     const std::string_view word = trimmed(text);
     if (word.empty()) {
         return refuse(ErrorCode::missing, field,
-                      fmt::format("{} is empty. Accepted: {}.", field.label, accepted_form(field)));
+                      worded("{} is empty. Accepted: {}.", field.label, accepted_form(field)));
     }
     if (field.kind == FieldKind::text || field.kind == FieldKind::device ||
         field.kind == FieldKind::recording) {
@@ -371,8 +369,8 @@ Result<Input> read_input(const Field& field, std::string_view text,
         }
     }
     return refuse(ErrorCode::bad_text, field,
-                  fmt::format("{} \"{}\" is not accepted. Accepted: {}.", field.label, word,
-                              accepted_form(field)));
+                  worded("{} \"{}\" is not accepted. Accepted: {}.", field.label, word,
+                         accepted_form(field)));
 }
 
 bool applies(const Field& field, const Inputs& inputs) {
@@ -424,7 +422,7 @@ Result<Outcome> run_working(const Working& working, const Inputs& inputs) {
     for (const auto& [key, input] : inputs) {
         if (find_field(working, key) == nullptr) {
             return Error{ErrorCode::not_found, key,
-                         fmt::format("\"{}\" has no field \"{}\".", working.name, key)};
+                         worded("\"{}\" has no field \"{}\".", working.name, key)};
         }
     }
     const Inputs full = with_defaults(working, inputs);
@@ -434,7 +432,7 @@ Result<Outcome> run_working(const Working& working, const Inputs& inputs) {
             if (field.need == Need::required && applies(field, full)) {
                 return refuse(
                     ErrorCode::missing, field,
-                    fmt::format("{} is needed. Accepted: {}.", field.label, accepted_form(field)));
+                    worded("{} is needed. Accepted: {}.", field.label, accepted_form(field)));
             }
             continue;
         }
@@ -443,9 +441,8 @@ Result<Outcome> run_working(const Working& working, const Inputs& inputs) {
         }
         if (field.kind == FieldKind::recording && held->second.data == nullptr) {
             return refuse(ErrorCode::missing, field,
-                          fmt::format("{} {} is not here: only its name was kept. Accepted: {}.",
-                                      field.label, quoted(held->second.word),
-                                      accepted_form(field)));
+                          worded("{} {} is not here: only its name was kept. Accepted: {}.",
+                                 field.label, quoted(held->second.word), accepted_form(field)));
         }
     }
     Result<Outcome> outcome = working.compute(full);
@@ -453,8 +450,8 @@ Result<Outcome> run_working(const Working& working, const Inputs& inputs) {
         for (const Field& field : working.fields) {
             if (inputs.contains(field.key) && !applies(field, full)) {
                 outcome->notes.push_back(
-                    fmt::format("{} was given but not used: it goes with another {}.", field.label,
-                                find_field(working, field.when.field)->label));
+                    worded("{} was given but not used: it goes with another {}.", field.label,
+                           find_field(working, field.when.field)->label));
             }
         }
     }
