@@ -60,6 +60,21 @@ void GlPainter::drop(ImTextureID id) {
     }
 }
 
+bool GlPainter::renew(ImTextureID id, const Pixels& pixels) {
+    const auto at = std::find_if(textures_.begin(), textures_.end(),
+                                 [&](GLuint texture) { return id_of(texture) == id; });
+    if (at == textures_.end() || pixels.rgba == nullptr) {
+        return false;
+    }
+    // No error is asked for: the answer would wait until all that was drawn before is done.
+    glBindTexture(GL_TEXTURE_2D, *at);
+    glPixelStorei(GL_UNPACK_ALIGNMENT, 4);
+    glTexSubImage2D(GL_TEXTURE_2D, 0, 0, 0, pixels.width, pixels.height, GL_RGBA, GL_UNSIGNED_BYTE,
+                    pixels.rgba);
+    glBindTexture(GL_TEXTURE_2D, 0);
+    return true;
+}
+
 void GlPainter::start() { ImGui_ImplOpenGL3_Init(); }
 
 void GlPainter::stop() {

@@ -13,6 +13,7 @@ class GlPainter : public Painter {
   public:
     [[nodiscard]] ImTextureID make(const Pixels& pixels) override;
     void drop(ImTextureID id) override;
+    [[nodiscard]] bool renew(ImTextureID id, const Pixels& pixels) override;
     void start() override;
     void stop() override;
     void begin_frame() override;

@@ -41,6 +41,12 @@ class Textures {
     /// 0 when the device has no room.
     [[nodiscard]] virtual ImTextureID make(const Pixels& pixels) = 0;
     virtual void drop(ImTextureID id) = 0;
+    /// Other pixels of the same size under the same id. False where the device cannot: make() then.
+    [[nodiscard]] virtual bool renew(ImTextureID id, const Pixels& pixels) {
+        static_cast<void>(id);
+        static_cast<void>(pixels);
+        return false;
+    }
 };
 
 /// Keys that are not text. Text comes through Program::text.

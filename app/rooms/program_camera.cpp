@@ -21,11 +21,15 @@ void RailsideProgram::show_live() {
     const std::uint64_t serial = frame ? frame->serial : 0;
     if (textures_ == nullptr || serial == live_serial_)
         return;
-    let_go(live_);
     live_serial_ = serial;
+    const Pixels pixels =
+        frame ? Pixels{frame->width, frame->height, frame->rgba.data()} : Pixels{};
+    if (live_.texture && live_.width == pixels.width && live_.height == pixels.height &&
+        textures_->renew(live_.texture, pixels))
+        return;
+    let_go(live_);
     if (frame)
-        live_ = {textures_->make({frame->width, frame->height, frame->rgba.data()}), frame->width,
-                 frame->height};
+        live_ = {textures_->make(pixels), frame->width, frame->height};
 }
 
 void RailsideProgram::Apply::operator()(const intent::OpenCamera& open) {

@@ -13,8 +13,8 @@ mergeInto(LibraryManager.library, {
     railside_page_line: function (line) { Module.page.store.addLine(UTF8ToString(line)); },
     railside_page_file: function (hash, bytes, size) {
         // A copy: the heap moves when it grows.
-        Module.page.store.addFile(UTF8ToString(hash), HEAPU8.slice(bytes, bytes + size));
+        Module.page.file(UTF8ToString(hash), HEAPU8.slice(bytes, bytes + size));
     },
     railside_page_camera: function (open) { Module.page.camera.set(open !== 0); },
-    railside_page_shutter: function () { Module.page.camera.shutter(); },
+    railside_page_shutter: function () { Module.page.shutter(); },
 });

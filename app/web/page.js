@@ -1,6 +1,6 @@
 // The page: starts the program, gives it turns, and does for it what only a browser can.
 import { Store } from './store.js';
-import { Camera, decode } from './pictures.js';
+import { Camera, decode, shrunk } from './pictures.js';
 import { followText, listen } from './input.js';
 import { Mirror } from './mirror.js';
 
@@ -202,6 +202,7 @@ const KINDS = [
     { accept: 'image/jpeg,image/png', capture: 'environment' },
     { accept: '.csv,.txt,.wav' },
     { accept: '.railjob,application/octet-stream' },
+    { accept: '.cir,.json,application/json,application/octet-stream', multiple: true, circuit: true },
 ];
 
 const camera = new Camera({
@@ -217,45 +218,137 @@ const camera = new Camera({
             wake();
             return;
         }
+        photoTimes.taken = performance.now();
         const bytes = new Uint8Array(await blob.arrayBuffer());
-        await hold(blob, bytes);
-        withBytes(bytes, (at) => withText('', (none) => Module._web_camera_picture(at, bytes.length, none)));
-        turn();
-        Module._web_let_go();
+        const picture = await hold(blob, bytes);
+        photoTimes.decoded = performance.now();
+        entering(picture, () => {
+            withBytes(bytes, (at) => withText('', (none) => Module._web_camera_picture(at, bytes.length, none)));
+            turn();
+        });
+        photoTimes.filed = performance.now();
+        await store.settled();
+        photoTimes.stored = performance.now();
     },
 });
+const photoTimes = {}; // of the last one, in the page's milliseconds: for the tests
 
-/// Decodes for showing and has the program remember it for these bytes. What cannot be read is not held.
+/// Decodes for showing and has the program remember it for these bytes. What cannot be read is not held: null.
 async function hold(blob, bytes) {
     try {
-        const picture = await decode(blob, 1600);
+        const picture = await decode(blob, SHOWN_LONGEST);
         withBytes(bytes, (at) => withBytes(picture.data, (rgba) =>
             Module._web_hold(at, bytes.length, picture.width, picture.height, rgba)));
+        return picture;
     } catch (error) {
-        // The program says what is wrong with it.
+        return null; // the program says what is wrong with it
     }
 }
 
+/// The program takes in what was held: the file it writes meanwhile is that picture's.
+function entering(picture, act) {
+    entered = picture;
+    try {
+        act();
+    } finally {
+        entered = null;
+        Module._web_let_go();
+    }
+}
+
+const SHOWN_LONGEST = 1600;
+let entered = null;
+let newest = { hash: '', picture: null }; // what was taken in last: it need not be decoded once more to be shown
+
 const safeName = (name) => name.replace(/[^\w .()-]/g, '_').slice(-80) || 'file';
 
+let incoming = 0; // files being taken in
 async function takeIn(files) {
-    for (const file of files) {
-        let name = safeName(file.name);
-        if (/^image\//.test(file.type) && !/\.(jpe?g|png)$/i.test(name))
-            name += file.type === 'image/png' ? '.png' : '.jpg';
-        const bytes = new Uint8Array(await file.arrayBuffer());
-        const path = `/in/${name}`;
-        if (/\.(jpe?g|png)$/i.test(name)) await hold(file, bytes);
-        Module.FS.writeFile(path, bytes);
+    incoming += files.length;
+    for (const file of files)
+        await takeInOne(file).catch(() => notice('unread', `${file.name} could not be read: it has changed or is gone. ` +
+            'Choose it again.', { tone: 'bad', answers: [['Well', () => notice('unread', '')]] }))
+            .finally(() => { incoming--; });
+}
+
+/// A netlist and what stands at its positions, chosen together: they come to lie side by side under one name.
+async function takeInCircuit(files) {
+    const [netlist, positions] = ['.cir', '.json'].map((end) =>
+        files.filter((file) => file.name.toLowerCase().endsWith(end)));
+    if (files.length !== 2 || netlist.length !== 1 || positions.length !== 1) {
+        notice('pair', 'A circuit is two files, chosen together: the netlist (.cir) and what each of its positions is ' +
+            'there for (.json).', { tone: 'bad', answers: [['Well', () => notice('pair', '')]] });
+        return;
+    }
+    notice('pair', '');
+    const beside = `/in/${safeName(netlist[0].name).slice(0, -4)}.json`;
+    incoming++;
+    try {
+        Module.FS.writeFile(beside, new Uint8Array(await positions[0].arrayBuffer()));
+        await takeIn(netlist);
+        Module.FS.unlink(beside);
+    } catch (error) {
+        notice('pair', `${positions[0].name} could not be read. Choose both files again.`, { tone: 'bad' });
+    } finally {
+        incoming--;
+    }
+}
+
+async function takeInOne(file) {
+    let name = safeName(file.name);
+    if (/^image\//.test(file.type) && !/\.(jpe?g|png)$/i.test(name))
+        name += file.type === 'image/png' ? '.png' : '.jpg';
+    const bytes = new Uint8Array(await file.arrayBuffer());
+    const path = `/in/${name}`;
+    const picture = /\.(jpe?g|png)$/i.test(name) ? await hold(file, bytes) : null;
+    Module.FS.writeFile(path, bytes);
+    entering(picture, () => {
         withText(path, (at) => Module._web_drop_file(at));
         turn();
-        Module._web_let_go();
-        try {
-            Module.FS.unlink(path);
-        } catch (error) {
-            // The program has moved it.
-        }
+    });
+    try {
+        Module.FS.unlink(path);
+    } catch (error) {
+        // The program has moved it.
     }
+}
+
+// ---- files for the person: shared where the system can, else saved among the downloads -----------------------------
+
+let given = []; // ready, neither shared nor saved yet
+
+function save(file) {
+    const link = document.createElement('a');
+    link.href = URL.createObjectURL(file);
+    link.download = file.name;
+    document.body.append(link);
+    link.click();
+    setTimeout(() => { URL.revokeObjectURL(link.href); link.remove(); }, 60000);
+}
+
+function offerGiven() {
+    const files = given;
+    if (!files.length) {
+        notice('give', '');
+        return;
+    }
+    const names = files.map((file) => file.name).join(', ');
+    const done = () => {
+        given = given.filter((file) => !files.includes(file));
+        offerGiven();
+    };
+    notice('give', `${names} ${files.length > 1 ? 'are' : 'is'} ready.`, { answers: [
+        ['Share', () => {
+            navigator.share({ files, title: names }).then(done, (error) => {
+                if (error.name === 'AbortError') return; // thought better of: it is still offered
+                files.forEach(save); // as where the system shares no files of this kind
+                done();
+                notice('saved', `This device does not share ${names}: saved among the downloads instead.`,
+                    { answers: [['Well', () => notice('saved', '')]] });
+            });
+        }],
+        ['Save', () => { files.forEach(save); done(); }],
+    ] });
 }
 
 const page = {
@@ -273,7 +366,8 @@ const page = {
         const old = document.getElementById('chooser');
         if (old) old.remove();
         document.body.append(input); // kept: some browsers forget one that is nowhere
-        input.addEventListener('change', () => { takeIn([...input.files]).finally(() => input.remove()); });
+        const take = kind.circuit ? takeInCircuit : takeIn;
+        input.addEventListener('change', () => { take([...input.files]).finally(() => input.remove()); });
         input.click();
     },
 
@@ -285,37 +379,37 @@ const page = {
             png: 'image/png' };
         const type = types[name.slice(name.lastIndexOf('.') + 1)] || 'application/octet-stream';
         const file = new File([bytes], name, { type });
-        const save = () => {
-            const link = document.createElement('a');
-            link.href = URL.createObjectURL(file);
-            link.download = name;
-            document.body.append(link);
-            link.click();
-            setTimeout(() => { URL.revokeObjectURL(link.href); link.remove(); }, 60000);
-        };
-        const touch = matchMedia('(pointer: coarse)').matches;
-        if (!touch || !navigator.canShare || !navigator.canShare({ files: [file] })) {
-            save();
+        if (!matchMedia('(pointer: coarse)').matches || !navigator.canShare || !navigator.canShare({ files: [file] })) {
+            save(file);
             return;
         }
         // Sharing is allowed within a touch only: the bytes are ready before it.
-        const close = () => notice('give', '');
-        notice('give', `${name} is ready.`, { answers: [
-            ['Share', () => { navigator.share({ files: [file], title: name }).then(close, () => {}); }],
-            ['Save', () => { save(); close(); }],
-        ] });
+        given = [...given, file];
+        offerGiven();
+    },
+
+    file(hash, bytes) {
+        store.addFile(hash, bytes);
+        if (entered) newest = { hash, picture: entered };
+    },
+
+    shutter() {
+        photoTimes.asked = performance.now();
+        camera.shutter();
     },
 
     async picture(hash, longest, ticket) {
         const key = `${hash}-${longest}`;
         try {
-            const copy = await store.copy(key).catch(() => undefined);
-            const blob = copy || await store.file(hash);
-            if (!blob) throw new Error('gone');
-            const picture = await decode(blob, longest);
+            const known = newest.hash === hash && longest <= SHOWN_LONGEST ? newest.picture : null;
+            const copy = known ? undefined : await store.copy(key).catch(() => undefined);
+            const blob = known ? null : copy || await store.file(hash);
+            if (!known && !blob) throw new Error('gone');
+            const picture = known ? shrunk(known, longest) : await decode(blob, longest);
             if (!copy) picture.canvas.toBlob((small) => { if (small) store.keepCopy(key, small); }, 'image/jpeg', 0.9);
             withBytes(picture.data, (at) => withText('', (none) =>
                 Module._web_image(ticket, picture.width, picture.height, at, none)));
+            if (known) photoTimes.shown = performance.now();
         } catch (error) {
             withText(error.message === 'gone'
                 ? 'A photo is not in the browser\'s storage any more. It may be in a job file of this job.'
@@ -327,6 +421,7 @@ const page = {
 
     async bring(hashes, pictures, ticket) {
         const mine = [];
+        await null; // it is asked for within a frame, and the answer draws one
         try {
             for (const hash of new Set(hashes)) {
                 const blob = await store.file(hash);
@@ -386,31 +481,57 @@ function resize() {
 
 // ---- a new version: fetched behind the screen, taken into use when nothing is half done -----------------------------
 
+const LOOK_AGAIN_MS = 3600e3;
+const TAKE_OVER_LOOK_MS = 300;
+
+/// What a reload now would lose, or at least break off.
+function halfDone() {
+    const typed = lastControls.some(([name, , , value]) => name === 'keypad/typed' && value !== '');
+    return store.unsaved > 0 || calls.wantsText() || typed || camera.taking > 0 || incoming > 0 || brought.size > 0 ||
+        given.length > 0;
+}
+
 async function serve() {
     if (!('serviceWorker' in navigator)) return;
     const registration = await navigator.serviceWorker.register('./sw.js', { updateViaCache: 'none' });
     let taking = false;
+    let waits = 0;
+    const takeOverOnce = () => {
+        if (halfDone() || !registration.waiting) return false;
+        taking = true;
+        clearInterval(waits);
+        notice('version', '');
+        registration.waiting.postMessage('take over');
+        return true;
+    };
+    const takeOver = () => {
+        if (takeOverOnce()) return;
+        notice('version', 'The new version takes over as soon as nothing is half typed or unsaved.',
+            { answers: [['Not now', () => { clearInterval(waits); notice('version', ''); }]] });
+        waits = setInterval(takeOverOnce, TAKE_OVER_LOOK_MS);
+    };
     const offer = () => {
         if (!registration.waiting || !navigator.serviceWorker.controller) return;
-        notice('version', 'A new version is ready.', { answers: [
-            ['Use it now', () => {
-                if (store.unsaved || calls.wantsText()) {
-                    notice('version-wait', 'First finish what is being written; then touch it again.',
-                        { answers: [['Well', () => notice('version-wait', '')]] });
-                    return;
-                }
-                taking = true;
-                registration.waiting.postMessage('take over');
-            }],
+        clearInterval(waits); // another one, newer still
+        notice('version', 'A new version of Railside is ready.', { answers: [
+            ['Use it now', takeOver],
             ['Later', () => notice('version', '')],
         ] });
     };
+    const follow = (coming) => {
+        if (coming) coming.addEventListener('statechange', () => { if (coming.state === 'installed') offer(); });
+    };
     navigator.serviceWorker.addEventListener('controllerchange', () => { if (taking) location.reload(); });
-    registration.addEventListener('updatefound', () => {
-        const coming = registration.installing;
-        coming.addEventListener('statechange', () => { if (coming.state === 'installed') offer(); });
-    });
+    registration.addEventListener('updatefound', () => follow(registration.installing));
+    follow(registration.installing);
     offer();
+    // An installed page may stay open for weeks: it looks when it is taken up again.
+    let looked = Date.now();
+    document.addEventListener('visibilitychange', () => {
+        if (document.hidden || Date.now() - looked < LOOK_AGAIN_MS) return;
+        looked = Date.now();
+        registration.update().catch(() => {}); // no network: another time
+    });
 }
 
 // ---- the start -------------------------------------------------------------------------------------------------
@@ -467,7 +588,7 @@ async function start() {
     page.firstFrame = performance.now();
     window.railside = { // for the tests of the page, and for those who are curious
         began, firstFrame: page.firstFrame, store, page, resting: () => !asked && !store.unsaved, frames: () => Module._web_frames(),
-        controls: () => JSON.parse(calls.controls()), notice,
+        controls: () => JSON.parse(calls.controls()), notice, photoTimes,
     };
 
     if (closed) {

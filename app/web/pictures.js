@@ -1,5 +1,6 @@
 // Pictures are read by the browser: upright, as small as they are shown, one at a time.
 
+const PHOTO_WAIT_MS = 1500;
 const MOST_PIXELS = 25e6; // beyond it the browser shrinks while it decodes
 
 /// Sides of a JPEG as stored, or null.
@@ -35,26 +36,40 @@ async function decodeNow(blob, longest) {
     }
     const bitmap = await createImageBitmap(blob, options);
     const scale = longest ? Math.min(1, longest / Math.max(bitmap.width, bitmap.height)) : 1;
+    const picture = drawn(bitmap, bitmap.width * scale, bitmap.height * scale);
+    bitmap.close();
+    return picture;
+}
+
+/// The same picture, smaller.
+export function shrunk(picture, longest) {
+    const scale = Math.min(1, longest / Math.max(picture.width, picture.height));
+    return scale < 1 ? drawn(picture.canvas, picture.width * scale, picture.height * scale) : picture;
+}
+
+function drawn(source, width, height) {
     const canvas = document.createElement('canvas');
-    canvas.width = Math.max(1, Math.round(bitmap.width * scale));
-    canvas.height = Math.max(1, Math.round(bitmap.height * scale));
+    canvas.width = Math.max(1, Math.round(width));
+    canvas.height = Math.max(1, Math.round(height));
     const pen = canvas.getContext('2d', { willReadFrequently: true });
     pen.fillStyle = '#fff';
     pen.fillRect(0, 0, canvas.width, canvas.height);
     pen.imageSmoothingQuality = 'high';
-    pen.drawImage(bitmap, 0, 0, canvas.width, canvas.height);
-    bitmap.close();
-    const data = pen.getImageData(0, 0, canvas.width, canvas.height).data;
+    pen.drawImage(source, 0, 0, canvas.width, canvas.height);
+    const { data } = pen.getImageData(0, 0, canvas.width, canvas.height);
     return { width: canvas.width, height: canvas.height, data, canvas };
 }
 
 /// The live camera: small frames to look at, one whole picture when asked.
 export class Camera {
-    /// `told`: {paceMs(): between two frames, state(number), frame(width, height, data), picture(Blob or null, why)}
+    /// `told`: {paceMs(): between two frames, state(number), frame(width, height, data), picture(Blob or null, why), which
+    /// resolves when it is put away}
     constructor(told) {
         this.told = told;
         this.stream = null;
         this.wanted = false;
+        this.still = null;  // takes whole photos, where the browser has it
+        this.taking = 0;    // photos under way
         this.video = document.createElement('video');
         this.video.muted = true;
         this.video.playsInline = true;
@@ -92,7 +107,9 @@ export class Camera {
             return;
         }
         this.stream = stream;
-        stream.getVideoTracks()[0].onended = () => { if (this.stream === stream) this.told.state(State.lost); };
+        const [track] = stream.getVideoTracks();
+        this.still = window.ImageCapture ? new ImageCapture(track) : null;
+        track.onended = () => { if (this.stream === stream) this.told.state(State.lost); };
         this.video.srcObject = stream;
         await this.video.play().catch(() => {});
         this.look();
@@ -100,38 +117,64 @@ export class Camera {
 
     stop() {
         if (this.stream) this.stream.getTracks().forEach((track) => track.stop());
-        this.stream = null;
+        this.stream = this.still = null;
         this.video.srcObject = null;
         clearTimeout(this.timer);
     }
 
     look() {
-        if (!this.stream) return;
-        this.timer = setTimeout(() => this.look(), this.told.paceMs());
+        clearTimeout(this.timer);
+        if (!this.stream || this.taking) return;
+        const began = performance.now();
+        this.showFrame();
+        // Without graphics hardware a frame takes its time: fingers have twice as much.
+        this.timer = setTimeout(() => this.look(), Math.max(this.told.paceMs(), 2 * (performance.now() - began)));
+    }
+
+    showFrame() {
         const { videoWidth: width, videoHeight: height } = this.video;
         if (!width || document.hidden) return;
         const scale = Math.min(1, 640 / Math.max(width, height));
-        this.canvas.width = Math.round(width * scale);
-        this.canvas.height = Math.round(height * scale);
+        const sides = [Math.round(width * scale), Math.round(height * scale)];
+        if (this.canvas.width !== sides[0] || this.canvas.height !== sides[1])
+            [this.canvas.width, this.canvas.height] = sides;
         this.pen.drawImage(this.video, 0, 0, this.canvas.width, this.canvas.height);
         const { data } = this.pen.getImageData(0, 0, this.canvas.width, this.canvas.height);
         this.told.frame(this.canvas.width, this.canvas.height, data);
     }
 
+    /// The preview stands still until the photo is put away: all of the machine is for the photo.
     async shutter() {
+        this.taking++;
+        let blob = null;
+        let why = '';
         try {
-            this.told.picture(await this.photo() || await this.grab(), '');
+            blob = await this.photo() || await this.grab();
         } catch (error) {
-            this.told.picture(null, `No picture was taken: ${error.message || error.name}. Do it again.`);
+            why = `No picture was taken: ${error.message || error.name}. Do it again.`;
+        }
+        try {
+            await this.told.picture(blob, why);
+        } finally {
+            this.taking--;
+            this.look();
         }
     }
 
-    /// The sensor's own photo where the browser offers it in time; the preview stays as it is.
+    /// The sensor's own photo where the browser offers it in time. Where it once did not, it is not waited for again.
     async photo() {
-        if (!window.ImageCapture || !this.stream) return null;
-        const taken = new ImageCapture(this.stream.getVideoTracks()[0]).takePhoto()
-            .then((blob) => (blob.type === 'image/jpeg' ? blob : null), () => null);
-        return Promise.race([taken, new Promise((resolve) => setTimeout(() => resolve(null), 1500))]);
+        const { still } = this;
+        if (!still) return null;
+        let late = 0;
+        const taken = still.takePhoto().then((blob) => (blob.type === 'image/jpeg' ? blob : null), () => null);
+        const blob = await Promise.race([taken, new Promise((resolve) => {
+            late = setTimeout(() => {
+                if (this.still === still) this.still = null;
+                resolve(null);
+            }, PHOTO_WAIT_MS);
+        })]);
+        clearTimeout(late);
+        return blob;
     }
 
     grab() {

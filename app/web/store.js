@@ -59,6 +59,7 @@ export class Store {
         this.settings = null;
         this.readOnly = false;
         this.inTrouble = false;
+        this.settling = [];   // who waits for the end of it
         this.fold = null;     // gives the database's bytes
     }
 
@@ -108,6 +109,14 @@ export class Store {
         this.queue.push({ settings: text });
     }
 
+    /// When nothing waits any more, or it is known that it cannot be written.
+    settled() {
+        if (!this.unsaved || this.inTrouble) return Promise.resolve();
+        return new Promise((resolve) => { this.settling.push(resolve); });
+    }
+
+    release() { for (const resolve of this.settling.splice(0)) resolve(); }
+
     get unsaved() { return this.queue.length + (this.batch ? this.batch.length : 0); }
 
     /// Writes what waits. Called after every turn; does nothing when there is nothing.
@@ -127,8 +136,12 @@ export class Store {
                 }
             this.clear();
             this.told.arrived(batch.filter((one) => one.settings === undefined).length);
-            if (this.queue.length) this.flush();
-            else this.foldIfLong();
+            if (this.queue.length) {
+                this.flush();
+            } else {
+                this.release();
+                this.foldIfLong();
+            }
         }, (error) => {
             clearTimeout(silence);
             this.queue = this.batch.concat(this.queue);
@@ -168,6 +181,7 @@ export class Store {
 
     fail(error) {
         this.inTrouble = true;
+        this.release();
         this.told.trouble(wordsFor(error));
     }
 

@@ -1,6 +1,6 @@
 // Goes through the page as a person would.  node web_test.mjs ROOT [PART...]
 import { execFileSync, spawn } from 'node:child_process';
-import { mkdirSync, readFileSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
+import { appendFileSync, copyFileSync, cpSync, mkdirSync, readFileSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { cpus, loadavg } from 'node:os';
 import { join } from 'node:path';
 import { Browser, until, wait } from './browser.mjs';
@@ -26,9 +26,9 @@ function check(what, fine, more = '') {
 }
 
 class Site {
-    static async open() {
+    static async open(folder = site) {
         const made = new Site();
-        made.child = spawn('node', [join(root, 'app/web/serve.mjs'), site, '0'], { stdio: ['ignore', 'pipe', 'inherit'] });
+        made.child = spawn('node', [join(root, 'app/web/serve.mjs'), folder, '0'], { stdio: ['ignore', 'pipe', 'inherit'] });
         made.address = await new Promise((resolve) => {
             made.child.stdout.on('data', (text) => {
                 const found = /http:\/\/\S+/.exec(String(text));
@@ -111,6 +111,21 @@ async function choose(tab, act, file) {
     await tab.settle();
 }
 
+/// How long the parts of the last photo took, after the moment of the touch.
+function photoParts(tab, touched) {
+    return tab.page.evaluate((from) => {
+        const told = [];
+        const all = Math.round(performance.now() - from);
+        let before = from;
+        for (const part of ['asked', 'taken', 'decoded', 'filed', 'stored'])
+            if (railside.photoTimes[part] >= before) {
+                told.push(`${part} ${Math.round(railside.photoTimes[part] - before)}`);
+                before = railside.photoTimes[part];
+            }
+        return `${all} ms from the shutter to "kept": ${told.join(', ')}, said ${Math.round(performance.now() - before)}`;
+    }, touched);
+}
+
 // A reading keyed, a working kept, a photo taken and marked, a step ticked, the tablet turned and killed.
 async function journey(address, name, screen) {
     const profile = freshProfile();
@@ -150,11 +165,11 @@ async function journey(address, name, screen) {
     });
     await wait(300);
     await tab.picture(pictures, `${name}-camera`);
-    const shutter = Date.now();
     const { x, y } = await tab.place('camera/shutter');
+    const touched = await tab.page.evaluate(() => performance.now());
     await tab.tapAt(x, y);
     await until(`${name}: the photo is kept`, async () => /kept/.test((await tab.value('message')) || ''));
-    console.log(`   ${name}: ${Date.now() - shutter} ms from the shutter to "kept"`);
+    console.log(`   ${name}: ${await photoParts(tab, touched)}`);
     await tab.tap('camera/leave');
     await until(`${name}: no thumbnail is missing`, async () => (await photos()) >= 1);
     await wait(500);
@@ -312,6 +327,165 @@ const parts = {
         await browser.kill();
     },
 
+    // A job file is shared where the system can, as the same bytes; cancelled, it is still offered; refused, it is saved.
+    async share({ address }) {
+        const browser = await onDemo(address, PHONE);
+        const { tab } = browser;
+        await tab.page.evaluate(() => {
+            window.shared = [];
+            window.answers = ['AbortError', '', 'NotAllowedError'];
+            const put = (name, value) => Object.defineProperty(navigator, name, { value, configurable: true });
+            put('canShare', (what) => what.files.every((file) => file.name.endsWith('.railjob')));
+            put('share', async ({ files }) => {
+                const error = window.answers.shift();
+                const touched = navigator.userActivation.isActive; // what a browser demands
+                if (error) throw new DOMException('not shared', error);
+                for (const file of files)
+                    window.shared.push({ name: file.name, touched, bytes: [...new Uint8Array(await file.arrayBuffer())] });
+            });
+        });
+        const folder = join(place, 'downloads', 'share');
+        rmSync(folder, { recursive: true, force: true });
+        mkdirSync(folder, { recursive: true });
+        await tab.cdp.send('Browser.setDownloadBehavior', { behavior: 'allow', downloadPath: folder });
+        const downloads = () => readdirSync(folder).filter((file) => file.endsWith('.railjob'));
+        const offered = tab.page.locator('#notice-give');
+        const share = () => offered.locator('button', { hasText: 'Share' }).click();
+        const write = async () => {
+            await tab.tap('rail/sheet');
+            await tab.reach('sheet/export');
+            await tab.tap('sheet/export');
+            await until('the file is offered', async () => await offered.count() === 1, 60);
+        };
+        await write();
+        check('the offer names the file', /\.railjob is ready/.test(await offered.innerText()), await offered.innerText());
+        await tab.picture(pictures, 'phone-share');
+        await share();
+        await until('it was cancelled', () => tab.page.evaluate(() => window.answers.length === 2));
+        await wait(500);
+        check('cancelled, it is still offered', await offered.count() === 1);
+        check('and not saved behind the person\'s back', downloads().length === 0, downloads());
+        check('and no error is told', await tab.page.locator('#notices .bad').count() === 0);
+        await share();
+        await until('it is shared', () => tab.page.evaluate(() => window.shared.length === 1));
+        await until('the offer is gone', async () => await offered.count() === 0);
+        const [one] = await tab.page.evaluate(() => window.shared);
+        check('it was shared within the touch', one.touched === true, one.touched);
+        const sent = join(place, 'downloads', 'shared.railjob');
+        writeFileSync(sent, Buffer.from(one.bytes));
+        check('shared, it is not saved as well', downloads().length === 0, downloads());
+
+        await write();
+        await share();
+        await until('refused, it is saved', () => downloads().length === 1, 60);
+        await until('and that is said', async () => /saved among the downloads/.test(await tab.page.locator('#notices').innerText()));
+        await tab.picture(pictures, 'phone-share-refused');
+        console.log(`   shared and saved: ${same(sent, join(folder, downloads()[0]))}`);
+        console.log(`   shared, through the native program: ${same(sent, throughNative(sent, 'shared'))}`);
+        held += 2;
+        await tab.page.locator('#notice-saved button').click();
+
+        // Where the system cannot share it at all, it is saved without a question.
+        for (const file of downloads()) rmSync(join(folder, file)); // one of the same name would replace it
+        await tab.page.evaluate(() => Object.defineProperty(navigator, 'canShare', { value: () => false }));
+        await tab.tap('rail/sheet');
+        await tab.reach('sheet/export');
+        await tab.tap('sheet/export');
+        await until('it is saved at once', () => downloads().length === 1, 60);
+        check('and nothing is asked', await offered.count() === 0);
+        noErrors(tab);
+        await browser.kill();
+    },
+
+    // A new version is fetched behind the screen and takes over when nothing is half done; the old one's cache goes.
+    async update() {
+        const folder = join(place, 'update');
+        rmSync(folder, { recursive: true, force: true });
+        const put = (version) => { // a whole version of its own, as it would be published
+            const sources = join(folder, 'sources');
+            const built = join(folder, 'built');
+            cpSync(join(root, 'app/web'), sources, { recursive: true });
+            mkdirSync(built, { recursive: true });
+            for (const name of ['railside.js', 'railside.wasm']) copyFileSync(join(root, '.build/web', name), join(built, name));
+            appendFileSync(join(sources, 'page.js'), `window.version = ${version};\n`);
+            execFileSync('node', [join(root, 'app/web/pack.mjs'), sources, built, join(root, '.build/web/icons'),
+                join(folder, 'site')]);
+            rmSync(sources, { recursive: true });
+        };
+        put(1);
+        const server = await Site.open(join(folder, 'site'));
+        try {
+            const browser = await onDemo(server.address, PHONE);
+            const { tab } = browser;
+            const version = () => tab.page.evaluate(() => window.version).catch(() => 0);
+            const caches = () => tab.page.evaluate(() => window.caches.keys());
+            await tab.page.evaluate(async () => { await navigator.serviceWorker.ready; });
+            await tab.page.reload();
+            await tab.ready();
+            const [first] = await caches();
+            await tab.tap([...(await tab.controls()).keys()].find((one) => one.startsWith('shelf/job/')));
+            await tab.tap('rail/workings');
+            const entered = await tab.page.evaluate(() => railside.store.lastKey);
+
+            put(2);
+            await tab.page.evaluate(async () => (await navigator.serviceWorker.getRegistration()).update());
+            const told = tab.page.locator('#notice-version');
+            await until('the new version is told of', async () => await told.count() === 1 &&
+                /new version of Railside is ready/.test(await told.innerText()), 60);
+            check('the old one goes on', await version() === 1);
+            check('both are kept whole', (await caches()).length === 2, await caches());
+            await tab.picture(pictures, 'phone-new-version');
+
+            // A number half typed holds it up, then an entry that is not stored yet.
+            await tab.tap('workings/field/reading');
+            await tab.tap('keypad/clear');
+            await tab.keyIn('12m');
+            await told.locator('button', { hasText: 'Use it now' }).click();
+            await until('what it waits for is said', async () => /takes over as soon as/.test(await told.innerText()));
+            await tab.picture(pictures, 'phone-new-version-waits');
+            await wait(1500);
+            check('a half typed number is not lost', await tab.value('keypad/typed') === '12m' && await version() === 1,
+                await tab.value('keypad/typed'));
+            await tab.page.evaluate(() => {
+                const gate = new Promise((resolve) => { window.openGate = resolve; });
+                const { store } = railside;
+                const write = store.write.bind(store);
+                store.write = async (batch) => { await gate; return write(batch); };
+            });
+            const set = await tab.place('keypad/set');
+            await tab.tapAt(set.x, set.y);
+            await until('the number\'s entry waits to be stored', () => tab.page.evaluate(() => railside.store.unsaved > 0));
+            await wait(1500);
+            check('nor is an entry that is not stored', await version() === 1 &&
+                await tab.page.evaluate(() => railside.store.unsaved > 0));
+            check('the new version still waits', (await caches()).length === 2, await caches());
+            await tab.page.evaluate(() => window.openGate());
+            await until('the new version has taken over', async () => await version() === 2, 60);
+            await tab.ready();
+            await until('the old one is gone', async () => (await caches()).length === 1);
+            check('it is the old one that went', (await caches())[0] !== first, await caches());
+            check('nothing is told any more', await told.count() === 0);
+            check('the entry is there', await tab.page.evaluate(() => railside.store.lastKey) > entered);
+            await tab.tap([...(await tab.controls()).keys()].find((one) => one.startsWith('shelf/job/')));
+            await tab.tap('rail/workings');
+            check('as it was typed', /12/.test(await tab.value('workings/field/reading')),
+                await tab.value('workings/field/reading'));
+            const written = await exported(tab, 'update');
+            console.log(`   after the new version, through the native program: ${same(written, throughNative(written, 'update'))}`);
+            held++;
+            await tab.cdp.send('Network.enable');
+            await tab.cdp.send('Network.emulateNetworkConditions',
+                { offline: true, latency: 0, downloadThroughput: 0, uploadThroughput: 0 });
+            await tab.page.reload();
+            await tab.ready();
+            check('and it is there without a network', await version() === 2);
+            noErrors(tab);
+            await browser.kill();
+        } finally {
+            server.close();
+        }
+    },
+
     // What goes wrong is said, and nothing is lost.
     async trouble({ address }) {
         const browser = await onDemo(address, TABLET);
@@ -384,46 +558,52 @@ const parts = {
 
     // Killed at random moments while entries are written: what was acknowledged is there.
     async kill({ address }) {
-        const kills = Number(process.env.RAILSIDE_KILLS || 8);
+        const kills = Number(process.env.RAILSIDE_WEB_KILLS || 8);
         const profile = freshProfile();
         let browser = await onDemo(address, PHONE, profile);
-        let acknowledged = 0;
-        const count = (tab) => tab.page.evaluate(async () => {
-            const db = railside.store.db;
-            const keys = await new Promise((resolve) => {
-                const request = db.transaction('journal').objectStore('journal').getAllKeys();
-                request.onsuccess = () => resolve(request.result);
-            });
-            return keys.length ? keys[keys.length - 1] : railside.store.lastKey;
-        });
+        const acknowledged = new Set(); // the names of entries
         for (let i = 0; i < kills; i++) {
             const { tab } = browser;
             await tab.tap('rail/workings');
-            // Keeps again and again, and tells how many were acknowledged.
+            // Keeps again and again, and tells which were acknowledged.
             await tab.page.evaluate(() => {
-                window.told = railside.store.lastKey;
-                const { arrived } = railside.store.told;
-                railside.store.told.arrived = (number) => {
-                    window.told = railside.store.lastKey;
+                window.told = [];
+                const { store } = railside;
+                const { arrived } = store.told;
+                let under = [];
+                const write = store.write.bind(store);
+                store.write = (batch) => { under = batch; return write(batch); };
+                store.told.arrived = (number) => {
+                    for (const { line } of under) if (line) window.told.push(...JSON.parse(line).map(({ id }) => id));
                     arrived(number);
                 };
             });
             const { x, y } = await tab.place('workings/keep');
-            const end = Date.now() + 300 + Math.floor(Math.random() * 900);
-            while (Date.now() < end) {
+            const stop = Date.now() + 300 + Math.floor(Math.random() * 900);
+            while (Date.now() < stop) {
                 await tab.tapAt(x, y);
-                acknowledged = await tab.page.evaluate(() => window.told);
+                for (const id of await tab.page.evaluate(() => window.told.splice(0))) acknowledged.add(id);
             }
             await browser.kill();
             browser = await Browser.open(profile, { screen: PHONE });
             await browser.tab.open(address);
-            const there = await count(browser.tab);
-            check(`kill ${i + 1}: every acknowledged entry is there`, there >= acknowledged, `${there} of ${acknowledged}`);
+            const gone = await browser.tab.page.evaluate(async (ids) => {
+                const { bench, lines } = await railside.store.read();
+                const all = lines.join() + (bench ? new TextDecoder('latin1').decode(bench) : '');
+                return ids.filter((id) => !all.includes(id));
+            }, [...acknowledged]);
+            check(`kill ${i + 1}: every acknowledged entry is there`, gone.length === 0,
+                `${gone.length} of ${acknowledged.size} are gone: ${gone.slice(0, 3)}`);
             const job = [...(await browser.tab.controls()).keys()].find((one) => one.startsWith('shelf/job/'));
             check(`kill ${i + 1}: the job is there`, Boolean(job));
             await browser.tab.tap(job);
+            if (i % 10 === 9) console.log(`   ${i + 1} kills: all of ${acknowledged.size} entries there`);
         }
-        console.log(`   ${kills} kills; ${acknowledged} lines acknowledged at the last`);
+        check('entries were acknowledged', acknowledged.size >= kills / 2, acknowledged.size);
+        console.log(`   ${kills} kills; ${acknowledged.size} entries acknowledged, none lost`);
+        const written = await exported(browser.tab, 'kill');
+        console.log(`   through the native program: ${same(written, throughNative(written, 'kill'))}`);
+        held++;
         await browser.kill();
     },
 
