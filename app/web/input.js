@@ -12,15 +12,23 @@ export function listen(page) {
     const now = (event) => (event.timeStamp > 0 ? event.timeStamp : performance.now()) / 1000;
 
     // ---- fingers. preventDefault keeps the browser from making mouse events of them, which would press twice.
-    const down = new Map();
+    // A page that is busy hears of a touch late. The finger's times all count from when its touch was heard, or what was
+    // drawn before its end is heard would take a tap for a hold.
+    const down = new Map(); // finger: how late its touch was heard, in seconds
     page.fingersDown = () => down.size > 0;
+    page.lastTouch = 0;
+    const heard = (id, phase, event) => {
+        if (phase === Phase.begin) down.set(id, Math.max(0, performance.now() / 1000 - now(event)));
+        page.lastTouch = now(event) + down.get(id);
+        return page.lastTouch;
+    };
     const give = (phase, touch, event) => {
         const id = touch.identifier + 1;
         const [x, y] = scaled(touch.clientX, touch.clientY);
-        if (phase === Phase.begin) down.set(id, true);
-        else if (!down.has(id)) return;
+        if (phase !== Phase.begin && !down.has(id)) return;
+        const at = heard(id, phase, event);
         if (phase === Phase.end || phase === Phase.cancel) down.delete(id);
-        calls.touch(phase, id, x, y, now(event));
+        calls.touch(phase, id, x, y, at);
     };
     const options = { capture: true, passive: false };
     const touched = (phase) => (event) => {

@@ -91,7 +91,7 @@ function turn(atOnce) {
         return;
     }
     const began = performance.now();
-    const due = Module._web_turn(performance.now() / 1000, atOnce === true ? 1 : 0);
+    const due = Module._web_turn(Math.max(began / 1000, page.lastTouch || 0), atOnce === true ? 1 : 0);
     keepSettings();
     store.flush();
     const frames = Module._web_frames();
