@@ -302,7 +302,7 @@ Result<std::vector<Entry>> demo_entries(std::string_view text, std::int64_t begu
     return Maker(begun_ms, keep, keep_recording).make(file);
 }
 
-Result<std::string> load_demo_job(Bench& bench, std::int64_t begun_ms) {
+Result<std::string> load_demo_job(Bench& bench, std::int64_t begun_ms, const PaintPicture& paint) {
     const std::string id = make_entry_id(begun_ms, fixed_chance(0), "");
     const Result<std::vector<JobSummary>> here = bench.jobs();
     if (!here.ok()) {
@@ -319,9 +319,9 @@ Result<std::string> load_demo_job(Bench& bench, std::int64_t begun_ms) {
         return Error{ErrorCode::not_found, "demo job",
                      "This program was built without its demo job."};
     }
-    const KeepPicture keep = [&bench](std::string_view name,
-                                      PhotoRecord photo) -> Result<PhotoRecord> {
-        const std::optional<Picture> picture = demo_picture(name, k_picture_width);
+    const KeepPicture keep = [&](std::string_view name, PhotoRecord photo) -> Result<PhotoRecord> {
+        const std::optional<Picture> picture =
+            paint ? paint(name, k_picture_width) : demo_picture(name, k_picture_width);
         if (!picture) {
             return Error{ErrorCode::not_found, "demo job",
                          fmt::format("There is no drawing named \"{}\".", name)};

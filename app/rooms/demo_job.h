@@ -24,6 +24,7 @@
 
 #include <cstdint>
 #include <functional>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -46,10 +47,15 @@ using KeepRecording = std::function<Result<RecordingRecord>(RecordingRecord reco
                                                       const KeepPicture& keep,
                                                       const KeepRecording& keep_recording);
 
+/// The picture of that name, `width` pixels wide; nothing when there is none.
+using PaintPicture = std::function<std::optional<Picture>(std::string_view name, int width)>;
+
 /// Puts the demo job on the bench, pictures first, and returns its id. When a demo job is there
-/// already, begun whenever, it returns that one's id and changes nothing. Errors: what the bench
-/// refuses (disk full, ...); then no entry was written.
+/// already, begun whenever, it returns that one's id and changes nothing. `paint` gives the
+/// pictures, demo_picture() unless said otherwise. Errors: what the bench refuses (disk full, ...);
+/// then no entry was written.
 [[nodiscard]] Result<std::string> load_demo_job(Bench& bench,
-                                                std::int64_t begun_ms = k_demo_begun_ms);
+                                                std::int64_t begun_ms = k_demo_begun_ms,
+                                                const PaintPicture& paint = {});
 
 } // namespace railside

@@ -260,12 +260,16 @@ class Tiff {
             if (tag == k_thumbnail_bytes)
                 thumbnail_bytes = *four(entry + 8);
             directory.entries.push_back(entry);
-            if (value->end > value->begin)
-                values_.push_back(*value);
         }
         directory.next = 0;
         next_ = *four(end);
         keep_thumbnail(directory, thumbnail, thumbnail_bytes);
+        // Only now: an entry of a thumbnail that goes takes its value along.
+        for (const std::size_t entry : directory.entries) {
+            const std::optional<Range> value = value_of(entry, type_bytes(*two(entry + 2)));
+            if (value && value->end > value->begin)
+                values_.push_back(*value);
+        }
         holds_strips_ = strips;
         const std::size_t mine = directories_.size();
         const std::size_t next = next_;
@@ -311,7 +315,12 @@ class Tiff {
         }
         std::erase_if(directory.entries, [&](std::size_t entry) {
             const unsigned tag = *two(entry);
-            return tag == k_thumbnail || tag == k_thumbnail_bytes;
+            if (tag != k_thumbnail && tag != k_thumbnail_bytes)
+                return false;
+            const std::optional<Range> value = value_of(entry, type_bytes(*two(entry + 2)));
+            if (value && value->end > value->begin)
+                gone_.push_back(*value);
+            return true;
         });
     }
 

@@ -545,7 +545,7 @@ void audit_all(const std::vector<Pass>& passes, int least_looked) {
     for (const ReferenceScreen& screen : reference_screens()) {
         // One bench a screen; its left-handed layout too.
         Robot robot(folder / std::string(screen.name), screen_of(screen));
-        const auto id = load_demo_job(robot.bench());
+        const auto id = load_painted_demo_job(robot.bench());
         REQUIRE(id.ok());
         for (const auto& [hand, text] : passes) {
             robot.program().settings().hand = hand;

@@ -17,7 +17,7 @@ TEST_CASE("frame: nothing is allocated in a steady frame of any room", "[robot][
         return; // under a sanitizer, which counts for itself
     const TempFolder folder;
     Robot robot(folder / "bench", {1280, 800, 5.9f});
-    const auto id = load_demo_job(robot.bench());
+    const auto id = load_painted_demo_job(robot.bench());
     REQUIRE(id.ok());
     REQUIRE(robot.program().open_job(*id).ok());
     robot.host().settle();

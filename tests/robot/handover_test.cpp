@@ -25,7 +25,7 @@ class OpenHandover {
   public:
     explicit OpenHandover(const std::function<void(ProgramSurroundings&)>& changed = {})
         : robot_(folder_ / "bench", screen_of(reference_screens().front()), changed) {
-        const auto id = load_demo_job(robot_.bench());
+        const auto id = load_painted_demo_job(robot_.bench());
         REQUIRE(id.ok());
         REQUIRE(robot_.program().open_job(*id).ok());
         robot_.host().settle();

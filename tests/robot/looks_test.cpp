@@ -13,7 +13,7 @@ namespace {
 constexpr Screen k_wide{1280, 800, 5.9f};
 
 std::string open_demo(Robot& robot) {
-    const auto id = load_demo_job(robot.bench());
+    const auto id = load_painted_demo_job(robot.bench());
     REQUIRE(id.ok());
     REQUIRE(robot.program().open_job(*id).ok());
     robot.host().settle();

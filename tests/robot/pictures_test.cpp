@@ -34,7 +34,7 @@ void write(const std::filesystem::path& path, std::span<const std::byte> bytes) 
 }
 
 std::string demo(Robot& robot) {
-    const auto id = load_demo_job(robot.bench());
+    const auto id = load_painted_demo_job(robot.bench());
     REQUIRE(id.ok());
     REQUIRE(robot.program().open_job(*id).ok());
     robot.host().settle();

@@ -32,7 +32,7 @@ class OpenBench {
   public:
     explicit OpenBench(const Screen& screen = small_screen())
         : robot_(std::make_unique<Robot>(folder_ / "bench", screen)), screen_(screen) {
-        const auto id = load_demo_job(robot_->bench());
+        const auto id = load_painted_demo_job(robot_->bench());
         REQUIRE(id.ok());
         id_ = *id;
         REQUIRE(robot_->program().open_job(id_).ok());
@@ -641,7 +641,7 @@ TEST_CASE("record: one touch leads from a working to where each of its values ca
           "[robot][record]") {
     const TempFolder folder;
     Robot robot(folder / "bench", screen_of(reference_screens().front()));
-    const auto demo = load_demo_job(robot.bench());
+    const auto demo = load_painted_demo_job(robot.bench());
     REQUIRE(demo.ok());
     REQUIRE(robot.program().open_job(*demo).ok());
     robot.host().settle();

@@ -4,10 +4,10 @@
 
 #include "app/hosts/host.h"
 #include "app/rooms/builtin_lists.h"
-#include "app/rooms/demo_job.h"
 #include "app/rooms/program.h"
 #include "core/store/bench.h"
 #include "core/store/image.h"
+#include "support/demo.h"
 
 #include <cmath>
 #include <filesystem>

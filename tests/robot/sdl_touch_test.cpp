@@ -4,10 +4,10 @@
 #include "app/command/screens.h"
 #include "app/hosts/host.h"
 #include "app/rooms/builtin_lists.h"
-#include "app/rooms/demo_job.h"
 #include "app/rooms/program.h"
 #include "core/store/bench.h"
 #include "support/catch.h"
+#include "support/demo.h"
 #include "support/temp_folder.h"
 
 #define SDL_MAIN_HANDLED
@@ -40,7 +40,7 @@ class Scripted : public Program {
             around.lists.push_back(list);
         around.work_at_once = true;
         inner_ = std::make_unique<RailsideProgram>(*bench_, std::move(around));
-        const auto id = load_demo_job(*bench_);
+        const auto id = load_painted_demo_job(*bench_);
         REQUIRE(id.ok());
         REQUIRE(inner_->open_job(*id).ok());
     }

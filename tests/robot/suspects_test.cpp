@@ -125,7 +125,7 @@ TEST_CASE("suspects: on the demo job the causes come first and are said to expla
           "[robot][suspects]") {
     const TempFolder folder;
     Robot robot(folder / "bench", screen_of(reference_screens().front()));
-    const auto demo = load_demo_job(robot.bench());
+    const auto demo = load_painted_demo_job(robot.bench());
     REQUIRE(demo.ok());
     REQUIRE(robot.program().open_job(*demo).ok());
     robot.host().settle();
@@ -161,7 +161,7 @@ TEST_CASE("suspects: on the demo job the causes come first and are said to expla
 TEST_CASE("suspects: a screen that stays costs no weighing", "[robot][suspects]") {
     const TempFolder folder;
     Robot robot(folder / "bench", screen_of(reference_screens().front()));
-    const auto demo = load_demo_job(robot.bench());
+    const auto demo = load_painted_demo_job(robot.bench());
     REQUIRE(demo.ok());
     REQUIRE(robot.program().open_job(*demo).ok());
     robot.host().settle();

@@ -18,7 +18,7 @@ const ScrollArea* area_of(Robot& robot, std::string_view name) {
 }
 
 void open_demo(Robot& robot) {
-    const auto id = load_demo_job(robot.bench());
+    const auto id = load_painted_demo_job(robot.bench());
     REQUIRE(id.ok());
     REQUIRE(robot.program().open_job(*id).ok());
     robot.host().settle();

@@ -22,7 +22,7 @@ namespace {
 Screen small_screen() { return screen_of(reference_screens().front()); }
 
 std::string demo(Robot& robot) {
-    const auto id = load_demo_job(robot.bench());
+    const auto id = load_painted_demo_job(robot.bench());
     if (!id.ok() || !robot.program().open_job(*id).ok())
         throw std::runtime_error("the demo job could not be opened");
     robot.host().settle();

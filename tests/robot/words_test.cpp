@@ -91,7 +91,7 @@ TEST_CASE("words: the list of words is a catalogue, and the rooms speak by it", 
 
     const TempFolder folder;
     Robot robot(folder / "bench", {1280, 800, 5.9f});
-    const auto id = load_demo_job(robot.bench());
+    const auto id = load_painted_demo_job(robot.bench());
     REQUIRE(id.ok());
     // What the bench itself holds is nobody's to translate: entries and lists.
     std::set<std::string> data;

@@ -7,11 +7,11 @@
 //
 // After Thimbleby and Cairns 2010 (J. R. Soc. Interface 7:1429): a slip is one keystroke dropped,
 // doubled, swapped with the next, or hit beside; out by ten is nine times or more either way.
-#include "app/rooms/demo_job.h"
 #include "app/rooms/workings_model.h"
 #include "core/quantity/value_code.h"
 #include "core/store/bench.h"
 #include "support/catch.h"
+#include "support/demo.h"
 #include "support/temp_folder.h"
 
 #include <fmt/format.h>
@@ -172,7 +172,7 @@ TEST_CASE("keypad: few slips of the finger that land ten times out go by unnotic
     const TempFolder folder;
     auto bench = Bench::open(folder / "bench", system_surroundings());
     REQUIRE(bench.ok());
-    const auto id = load_demo_job(**bench);
+    const auto id = load_painted_demo_job(**bench);
     REQUIRE(id.ok());
     const auto job = (*bench)->job(*id);
     REQUIRE(job.ok());

@@ -271,6 +271,22 @@ TEST_CASE("photo out: a plain thumbnail stays, one with notes of its own goes", 
     CHECK(orientation_of(out) == 6);
 }
 
+TEST_CASE("photo out: the entries of a thumbnail that goes take their values along",
+          "[core][store]") {
+    for (const ByteOrder order : {ByteOrder::little, ByteOrder::big}) {
+        TiffWriter tiff(order);
+        tiff.two(3);
+        tiff.entry(0x0112, 3, 1, 6);
+        tiff.entry(0x0201, 2, 4, 0x41424344); // no thumbnail lies there
+        tiff.entry(0x0202, 2, 8, 8 + 2 + 3 * 12 + 4);
+        tiff.four(0);
+        tiff.text += k_mark + k_mark;
+        const std::string out = given(with_segment(make_jpeg(busy(32, 24)), 0xE1, app1(tiff.text)));
+        CHECK_FALSE(holds(out, k_mark));
+        CHECK(orientation_of(out) == 6);
+    }
+}
+
 TEST_CASE("photo out: a broken Exif goes whole, and the orientation stays", "[core][store]") {
     const Bytes picture = make_jpeg(busy(32, 24));
     const auto check = [&](const std::string& tiff, int orientation) {
