@@ -91,7 +91,8 @@ fi
 if check sanitize-build sh "$setup/sanitize.sh" all; then
     check sanitize-tests sanitized_tests || true
 fi
-check fuzz sh "$setup/fuzz.sh" || true
+# With the same chance each time: what a change broke is to be told from what was there before.
+RAILSIDE_FUZZ_SEED=${RAILSIDE_FUZZ_SEED:-1} check fuzz sh "$setup/fuzz.sh" || true
 # What follows is kept to the clock: the browser begins no further part after 70 minutes, lint gets what is left of 80.
 # What they did not get to is said, and is a check that was skipped.
 # in_time NAME UNTIL LEAST: minutes left until then, where at least so many are.
@@ -106,7 +107,7 @@ in_time() {
 if in_time web 70 4; then
     # The thousand touches, and the parts that are about speed on a display without a GPU, are run by hand.
     RAILSIDE_WEB_MINUTES=${RAILSIDE_WEB_MINUTES:-$left} check web sh "$root/tests/web/run.sh" \
-        start exchange report trouble kill words journey-tablet || true
+        start exchange report trouble kill words journey-tablet share update copies circuit || true
 fi
 if [ "$built" = yes ] && in_time lint 80 2; then
     RAILSIDE_LINT_MINUTES=${RAILSIDE_LINT_MINUTES:-$left} check lint sh "$setup/lint.sh" || true

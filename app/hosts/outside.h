@@ -21,6 +21,7 @@ class Outside {
         shot,      // one, taken now by the system's camera
         recording, //
         job_file,  //
+        circuit,   // a netlist and its positions together; the netlist comes, the other beside it
     };
     /// Upright pixels, 8-bit RGBA, rows from the top.
     struct Image {

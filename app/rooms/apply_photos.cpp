@@ -168,16 +168,15 @@ void RailsideProgram::Apply::ask_outside(FileWanted wanted) {
             Outside::Bring::pictures);
         break;
     case FileWanted::backup_folder:
+        program.hand_out_all_jobs(outbox);
+        break;
     case FileWanted::watched_folder:
         program.say(AppState::MessageTone::refused,
-                    "A browser gives no folder for that. Write each job as a job file instead, and "
-                    "take pictures in from the camera or from files.");
+                    "A browser gives no folder for that. Take pictures in from the camera or from "
+                    "files.");
         break;
     case FileWanted::circuit:
-        program.say(
-            AppState::MessageTone::refused,
-            "A browser gives no two files that lie side by side. Take the usual circuit, or "
-            "take the job in from a job file that has one.");
+        outside.ask_files(Outside::Ask::circuit);
         break;
     }
 }

@@ -300,9 +300,9 @@ Page make_lists(const BenchBook& book, std::span<const StepList> delivered) {
     const auto lines = minutes_lines(minutes_of_bench(book));
     for (std::size_t i = 0; i < lines.size(); ++i) {
         PageRow row = value_row("minutes/" + lines[i].name, std::string(lines[i].label),
-                                fmt::format("{:g}", lines[i].minutes), "minutes/" + lines[i].name);
+                                worded("{:g} min", lines[i].minutes), "minutes/" + lines[i].name);
         if (lines[i].minutes != delivered_lines[i].minutes) {
-            row.note = worded("it came as {:g}", delivered_lines[i].minutes);
+            row.note = worded("it came as {:g} min", delivered_lines[i].minutes);
             row.note_tone = Tone::soft;
         }
         page.rows.push_back(std::move(row));
@@ -316,12 +316,17 @@ Page make_copies(const BenchFacts& facts) {
     if (!facts.safety.empty()) {
         page.rows.push_back(heading_row("This bench is kept by the browser, on this device"));
         page.rows.push_back(words_row(facts.safety, Tone::plain));
-        page.rows.push_back(words_row(
-            "The screen says so only when an entry is on the disk. A device can still be "
-            "lost: write each job as a job file, from its sheet, and keep it elsewhere."));
         page.rows.push_back(
-            buttons_row({{"import", "Take in a job file",
-                          intent::ChooseFileFor{FileWanted::job_file}, ButtonKind::primary}}));
+            words_row("The screen says so only when an entry is on the disk. A device can still be "
+                      "lost: write the jobs as job files now and then, and keep them elsewhere."));
+        page.rows.push_back(buttons_row(
+            {{"backup", "Write every job as a job file",
+              intent::ChooseFileFor{FileWanted::backup_folder}, ButtonKind::primary},
+             {"import", "Take in a job file", intent::ChooseFileFor{FileWanted::job_file}}}));
+        page.rows.push_back(
+            words_row("What belongs to the bench and to no job (the drawer, prices, "
+                      "minutes) is not in them.",
+                      Tone::soft));
         return page;
     }
     page.rows.push_back(heading_row("This bench lies in"));

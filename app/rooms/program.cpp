@@ -494,6 +494,8 @@ void RailsideProgram::drop_file(std::string_view path) {
             "Open a job first; then drop the picture again. Nothing was taken in.");
     else if (looks_like_recording(std::filesystem::path(path)))
         import_recording(std::filesystem::path(path));
+    else if (looks_like_netlist(std::filesystem::path(path)))
+        import_circuit(std::filesystem::path(path));
     else
         import_file(std::filesystem::path(path));
     refresh();

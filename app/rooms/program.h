@@ -65,6 +65,7 @@ struct ProgramSurroundings {
 
 /// Whether a file's name says it is a capture of a scope or sound card (.csv, .txt, .wav).
 [[nodiscard]] bool looks_like_recording(const std::filesystem::path& path);
+[[nodiscard]] bool looks_like_netlist(const std::filesystem::path& path);
 /// Whether its name says it is a job file (.railjob).
 [[nodiscard]] bool looks_like_job_file(const std::filesystem::path& path);
 
@@ -210,6 +211,8 @@ class RailsideProgram : public Program {
     void import_circuit(const std::filesystem::path& path);
     void export_job(const std::filesystem::path& folder);
     void backup(const std::filesystem::path& folder);
+    /// Where there is no folder to back up into: every job as a job file, one after the other.
+    void hand_out_all_jobs(const std::filesystem::path& outbox);
     void watch(); // begins, changes or ends it, as the settings say
     void read_folder(const std::filesystem::path& folder);
     void escape();

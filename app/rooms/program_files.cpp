@@ -40,7 +40,7 @@ bool wanted_file(const std::filesystem::path& path, FileWanted wanted) {
     case FileWanted::job_file:
         return looks_like_job_file(path);
     case FileWanted::circuit:
-        return lower(path.extension().string()) == ".cir";
+        return looks_like_netlist(path);
     case FileWanted::export_folder:
     case FileWanted::backup_folder:
     case FileWanted::watched_folder:
@@ -118,6 +118,10 @@ bool looks_like_recording(const std::filesystem::path& path) {
     return end == ".csv" || end == ".txt" || end == ".wav";
 }
 
+bool looks_like_netlist(const std::filesystem::path& path) {
+    return lower(path.extension().string()) == ".cir";
+}
+
 bool looks_like_job_file(const std::filesystem::path& path) {
     return lower(path.extension().string()) == ".railjob";
 }
@@ -150,15 +154,21 @@ void RailsideProgram::with_files(const std::vector<std::string>& hashes, std::fu
                                  });
 }
 
-std::vector<std::string> RailsideProgram::files_of_job() const {
+namespace {
+
+std::vector<std::string> files_of(const Job& job) {
     std::vector<std::string> hashes;
-    hashes.reserve(job_.photos.size() + job_.recordings.size());
-    for (const PhotoRecord& photo : job_.photos)
+    hashes.reserve(job.photos.size() + job.recordings.size());
+    for (const PhotoRecord& photo : job.photos)
         hashes.push_back(photo.hash);
-    for (const RecordingRecord& recording : job_.recordings)
+    for (const RecordingRecord& recording : job.recordings)
         hashes.push_back(recording.hash);
     return hashes;
 }
+
+} // namespace
+
+std::vector<std::string> RailsideProgram::files_of_job() const { return files_of(job_); }
 
 void RailsideProgram::hand_out(const std::filesystem::path& file) {
     if (surroundings_.outside != nullptr)
@@ -406,6 +416,74 @@ void RailsideProgram::backup(const std::filesystem::path& folder) {
             say(AppState::MessageTone::kept, words);
         };
     });
+}
+
+namespace {
+
+/// The jobs still to be written, and what has come of the others.
+struct AllJobs {
+    std::vector<JobSummary> jobs;
+    std::size_t next = 0;
+    int entries = 0;
+    int files = 0;
+    int missing = 0;
+    std::vector<std::string> failed; // sentences
+
+    [[nodiscard]] std::string account() const {
+        std::string text =
+            worded("{} of {} jobs are written, with {} entries and {} photos and recordings.",
+                   jobs.size() - failed.size(), jobs.size(), entries, files);
+        if (missing > 0)
+            text += worded(" {} are gone from this bench and not in them.", missing);
+        if (!failed.empty())
+            text += worded(" Not written: {}", failed.front());
+        return text;
+    }
+};
+
+} // namespace
+
+void RailsideProgram::hand_out_all_jobs(const std::filesystem::path& outbox) {
+    auto jobs = bench_.jobs();
+    if (!jobs || jobs->empty()) {
+        say(AppState::MessageTone::refused,
+            jobs ? "There is no job on this bench yet." : jobs.error().message);
+        return;
+    }
+    auto all = std::make_shared<AllJobs>();
+    all->jobs = std::move(*jobs);
+    // The photos of one job at a time: all of them together may be more than the page may hold.
+    const auto write_next = std::make_shared<std::function<void()>>();
+    *write_next = [this, outbox, all, again = std::weak_ptr(write_next)] {
+        const std::shared_ptr<std::function<void()>> next = again.lock();
+        if (all->next == all->jobs.size() || !next) {
+            say(all->failed.empty() ? AppState::MessageTone::kept : AppState::MessageTone::refused,
+                all->account());
+            frames_left_ = std::max(frames_left_, 2);
+            return;
+        }
+        const JobSummary& summary = all->jobs[all->next++];
+        const std::string name = plain_name(summary.sheet.model, "job");
+        const auto job = bench_.job(summary.job);
+        if (!job) {
+            all->failed.push_back(fmt::format("{}: {}", name, job.error().message));
+            (*next)();
+            return;
+        }
+        with_files(files_of(*job), [this, all, next, outbox, name, id = summary.job] {
+            const std::filesystem::path file = free_name(outbox, name, ".railjob");
+            if (const auto report = bench_.export_job(id, file); !report) {
+                all->failed.push_back(fmt::format("{}: {}", name, report.error().message));
+            } else {
+                all->entries += report->entries;
+                all->files += report->files;
+                all->missing += report->missing;
+                hand_out(file);
+            }
+            (*next)();
+        });
+    };
+    (*write_next)();
 }
 
 void RailsideProgram::write_photo_copy(const std::filesystem::path& folder) {

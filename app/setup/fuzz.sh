@@ -1,6 +1,7 @@
 #!/bin/sh
 # Runs each libFuzzer program of tests/fuzz for RAILSIDE_FUZZ_SECONDS (20), from its seeds and what earlier
-# runs found (.build/fuzz-corpus). What breaks a program is kept in .build/fuzz-broken.
+# runs found (.build/fuzz-corpus). What breaks a program is kept in .build/fuzz-broken. RAILSIDE_FUZZ_SEED makes
+# chance the same again (0, as without it: another every time).
 #   fuzz.sh [NAME...]   Exit status: 0 nothing broke, 1 something did, 77 there is no clang.
 set -eu
 
@@ -31,7 +32,7 @@ printf '%s\n' "$@" | xargs -n 1 -P "$jobs" sh -c '
     corpus=$root/.build/fuzz-corpus/$1
     broken=$root/.build/fuzz-broken/$1
     mkdir -p "$corpus" "$broken"
-    if words=$("$tree/tests/fuzz/${1}_fuzz" -max_total_time="$seconds" -timeout=10 -rss_limit_mb=2048 \
+    if words=$("$tree/tests/fuzz/${1}_fuzz" -max_total_time="$seconds" -seed="${RAILSIDE_FUZZ_SEED:-0}" -timeout=10 -rss_limit_mb=2048 \
         -max_len=8192 -print_final_stats=0 -verbosity=0 -artifact_prefix="$broken/" "$corpus" \
         "$root/tests/fuzz/seeds/$1" 2>&1); then
         echo "fuzz: $1 held for $seconds s"

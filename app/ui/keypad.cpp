@@ -11,6 +11,8 @@ namespace {
 
 // A finger that drags the value steps it once each so far.
 constexpr float k_step_mm = 4;
+constexpr float k_quick_mm = 10;     // height of a quick value
+constexpr float k_least_key_mm = 10; // of a phone
 
 /// Keys that step the value, one above the other; returns the steps wanted.
 int draw_steps(Ui& ui, Rect place, const KeypadShown& shown) {
@@ -103,6 +105,10 @@ KeypadAnswer draw_keypad(Ui& ui, Rect area, Hand hand, const KeypadState& state,
     const float edge = ui.mm(1.4f);
     Rect body = area.inset(edge);
     const bool wide = area.width() > area.height();
+    const float note = ui.theme().pitch(Face::note);
+    const float typed_height =
+        std::max(ui.mm(19.2f), ui.theme().pitch(Face::headline) + note + ui.mm(3));
+    const float answer_height = ui.theme().pitch(Face::strong);
 
     // Wide: the value at one side, the keys under the working hand. Tall: the value above, the keys
     // at the thumb.
@@ -120,7 +126,15 @@ KeypadAnswer draw_keypad(Ui& ui, Rect area, Hand hand, const KeypadState& state,
         if (told.height() > most)
             told.y0 = told.y1 - most;
     } else {
-        keys = body.cut_bottom(std::min(body.height() * 0.62f, ui.mm(95)), ui.mm(3));
+        // Room for what may come up while keys are pressed (answer, message) is there before, for
+        // keys do not move under the finger.
+        const float above = note + ui.theme().pitch(Face::body) + ui.mm(1) + typed_height +
+                            ui.mm(1.2f) + answer_height + ui.mm(0.8f) + 2 * note +
+                            (state.quick.empty() ? 0 : k_quick_mm + 1) * ui.mm(1);
+        const float most_keys = std::min(body.height() * 0.62f, ui.mm(95));
+        const float least_keys = std::min(5 * ui.mm(k_least_key_mm) + 4 * gap, most_keys);
+        keys = body.cut_bottom(std::clamp(body.height() - ui.mm(3) - above, least_keys, most_keys),
+                               ui.mm(3));
         told = body;
         const float most = ui.mm(80);
         if (told.height() > most)
@@ -128,7 +142,7 @@ KeypadAnswer draw_keypad(Ui& ui, Rect area, Hand hand, const KeypadState& state,
     }
 
     // What is being keyed.
-    ui.text_cut(told.cut_top(ui.theme().pitch(Face::note)), state.title, Face::note, Ink::soft);
+    ui.text_cut(told.cut_top(note), state.title, Face::note, Ink::soft);
     const float name_height = ui.theme().pitch(Face::body);
     Rect name = told.cut_top(name_height, ui.mm(1));
     const float symbol_room =
@@ -140,19 +154,29 @@ KeypadAnswer draw_keypad(Ui& ui, Rect area, Hand hand, const KeypadState& state,
     ui.symbol(name.x0 + label_width + ui.mm(2),
               name.y0 + (name_height - ui.theme().font(Face::body)->FontSize) / 2,
               state.field.symbol, Face::body, Ink::soft);
-    Rect typed = told.cut_top(std::max(ui.mm(19.2f), ui.theme().pitch(Face::headline) +
-                                                         ui.theme().pitch(Face::note) + ui.mm(3)),
-                              ui.mm(1.2f));
+    Rect typed = told.cut_top(typed_height, ui.mm(1.2f));
     answer.steps += draw_steps(ui, typed.cut_right(ui.mm(10), ui.mm(1)), shown);
     draw_typed(ui, typed, state, shown);
     answer.steps += dragged_steps(ui, typed, state.text);
 
-    // Quick values at the foot, the message between.
-    if (!state.quick.empty()) {
+    // What the working makes of it, where it does not stand in view beside.
+    if (!shown.answer.empty()) {
+        const Rect line = told.cut_top(answer_height, ui.mm(0.8f));
+        const float mark = ui.mm(2.6f);
+        draw_mark(ui, verdict_mark(shown.answer_state),
+                  {line.x0, line.mid_y() - mark / 2, line.x0 + mark, line.mid_y() + mark / 2},
+                  verdict_ink(shown.answer_state));
+        ui.text_cut({line.x0 + mark + ui.mm(1.5f), line.y0, line.x1, line.y1}, shown.answer,
+                    Face::body, verdict_ink(shown.answer_state));
+        ui.figure("keypad/answer", line, "answer", shown.answer);
+    }
+    // Quick values at the foot, where there is room, the message between.
+    const float least_said = shown.message.empty() ? 0 : note;
+    if (!state.quick.empty() && told.height() >= ui.mm(k_quick_mm + 1) + least_said) {
         const int all = static_cast<int>(std::min<std::size_t>(state.quick.size(), 6));
         const int rows = told.height() > ui.mm(40) && all > 3 ? 2 : 1;
         const int n = rows == 2 ? (all + 1) / 2 : std::min(all, 3);
-        const Rect foot = told.cut_bottom(ui.mm(10) * static_cast<float>(rows) +
+        const Rect foot = told.cut_bottom(ui.mm(k_quick_mm) * static_cast<float>(rows) +
                                               ui.mm(1) * static_cast<float>(rows - 1),
                                           ui.mm(1));
         for (int i = 0; i < std::min(all, n * rows); ++i) {
@@ -166,17 +190,6 @@ KeypadAnswer draw_keypad(Ui& ui, Rect area, Hand hand, const KeypadState& state,
                            .face = Face::note}))
                 answer.quick = &quick;
         }
-    }
-    // What the working makes of it, where it does not stand in view beside.
-    if (!shown.answer.empty()) {
-        const Rect line = told.cut_top(ui.theme().pitch(Face::strong), ui.mm(0.8f));
-        const float mark = ui.mm(2.6f);
-        draw_mark(ui, verdict_mark(shown.answer_state),
-                  {line.x0, line.mid_y() - mark / 2, line.x0 + mark, line.mid_y() + mark / 2},
-                  verdict_ink(shown.answer_state));
-        ui.text_cut({line.x0 + mark + ui.mm(1.5f), line.y0, line.x1, line.y1}, shown.answer,
-                    Face::body, verdict_ink(shown.answer_state));
-        ui.figure("keypad/answer", line, "answer", shown.answer);
     }
     if (!shown.message.empty()) {
         draw_said(ui, told, shown);

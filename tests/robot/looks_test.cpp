@@ -4,7 +4,11 @@
 #include "support/catch.h"
 #include "support/temp_folder.h"
 
+#include "app/command/screens.h"
 #include "app/rooms/help_model.h"
+
+#include <string>
+#include <vector>
 
 using namespace railside;
 
@@ -126,5 +130,46 @@ TEST_CASE("looks: a first run says what the rooms are for, on one screen", "[rob
             CHECK(line.visible.height() >= line.rect.height() - 1);
         }
         CHECK(robot.find("shelf/new") != nullptr);
+    }
+}
+
+TEST_CASE("looks: the keypad of a phone keeps its parts apart however low the browser leaves it",
+          "[robot][looks]") {
+    const TempFolder folder;
+    for (const int height : {844, 760, 700, 664, 620, 560}) {
+        INFO(height);
+        Robot robot(folder / std::to_string(height), screen_of({"phone", 390, height, 3, 0.166}));
+        open_demo(robot);
+        robot.tap("rail/workings");
+        robot.tap("workings/field/reading");
+        float keys = 0;
+        for (const std::string_view typed : {"12m", "1m", "99"}) { // as it was, unusual, too much
+            INFO(typed);
+            robot.tap("keypad/clear");
+            robot.key_in(typed);
+            std::vector<const Control*> parts;
+            for (const Control& control : robot.program().controls().controls())
+                if (control.name.starts_with("keypad/") && control.name != "keypad/drag" &&
+                    control.name != "keypad/spoken" && control.visible.height() > 0)
+                    parts.push_back(&control);
+            CHECK(parts.size() > 18);
+            for (const Control* a : parts)
+                for (const Control* b : parts) {
+                    const bool apart =
+                        a->visible.x1 <= b->visible.x0 || b->visible.x1 <= a->visible.x0 ||
+                        a->visible.y1 <= b->visible.y0 || b->visible.y1 <= a->visible.y0;
+                    INFO(a->name << ", " << b->name);
+                    CHECK((a == b || apart));
+                }
+            // What comes and goes above leaves the keys where they are.
+            const Rect key = robot.need("keypad/5").rect;
+            CHECK(key.height() >= robot.program().ui().mm(9.9f));
+            if (keys == 0)
+                keys = key.y0;
+            CHECK(key.y0 == keys);
+            // A message goes before the quick values.
+            if (height >= 700 || (height >= 660 && typed == "12m"))
+                CHECK(robot.find("keypad/quick/1") != nullptr);
+        }
     }
 }

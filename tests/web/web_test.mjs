@@ -397,6 +397,70 @@ const parts = {
         await browser.kill();
     },
 
+    // Every job of the bench as a job file, also one without photos; each is taken in by the native program.
+    async copies({ address }) {
+        const browser = await onDemo(address, TABLET);
+        const { tab } = browser;
+        await tab.tap('header/job');
+        await tab.tap('shelf/new');
+        await until('the field', () => tab.page.evaluate(() => document.activeElement.id === 'field'));
+        await tab.page.keyboard.type('Bare');
+        await tab.page.keyboard.press('Enter');
+        await tab.settle();
+        if ((await tab.controls()).has('text/leave')) await tab.tap('text/leave');
+        await tab.tap('header/job');
+        await tab.tap('shelf/bench');
+        await tab.tap('bench/part/copies');
+        await tab.picture(pictures, 'tablet-copies');
+        const folder = join(place, 'downloads', 'copies');
+        rmSync(folder, { recursive: true, force: true });
+        mkdirSync(folder, { recursive: true });
+        await tab.cdp.send('Browser.setDownloadBehavior', { behavior: 'allow', downloadPath: folder });
+        await tab.tap('bench/copies/backup');
+        const files = () => readdirSync(folder).filter((file) => file.endsWith('.railjob')).sort();
+        await until('both jobs are written', () => files().length === 2, 60);
+        await until('and that is said', async () => /2 of 2 jobs are written/.test((await tab.value('message')) || ''));
+        await tab.picture(pictures, 'tablet-copies-written');
+        for (const file of files()) {
+            console.log(`   ${file}: ${same(join(folder, file), throughNative(join(folder, file), `copies-${file}`))}`);
+            held++;
+        }
+        noErrors(tab);
+        await browser.kill();
+    },
+
+    // A circuit from two files chosen together; one alone is refused in words.
+    async circuit({ address }) {
+        const circuits = (job) => JSON.parse(execFileSync('python3', ['-c', `
+import json, sqlite3, sys
+rows = sqlite3.connect(sys.argv[1]).execute("SELECT body FROM entry WHERE kind = 'circuit' ORDER BY id").fetchall()
+print(json.dumps([json.loads(row[0]) for row in rows]))`, job]).toString());
+        const browser = await onDemo(address, TABLET);
+        const { tab } = browser;
+        const before = circuits(await exported(tab, 'circuit'));
+        const last = before[before.length - 1];
+        const netlist = join(place, 'amplifier.cir');
+        const positions = join(place, 'its positions.json');
+        writeFileSync(netlist, last.netlist);
+        writeFileSync(positions, typeof last.positions === 'string' ? last.positions : JSON.stringify(last.positions));
+        await tab.tap('rail/suspects');
+        if (!(await tab.controls()).has('suspects/evidence/file')) await tab.tap('suspects/part/evidence');
+        const from = () => tab.tap('suspects/evidence/file');
+        await choose(tab, from, [netlist]);
+        check('one file alone is refused', /two files, chosen together/.test(await tab.page.locator('#notices').innerText()));
+        await tab.picture(pictures, 'tablet-circuit-refused');
+        await tab.page.locator('#notice-pair button').click();
+        await choose(tab, from, [positions, netlist]);
+        await tab.settle();
+        await tab.picture(pictures, 'tablet-suspects-file');
+        const after = circuits(await exported(tab, 'circuit-again'));
+        check('one circuit more', after.length === before.length + 1);
+        const taken = after[after.length - 1];
+        check('as it was', taken.netlist === last.netlist && taken.name === 'amplifier.cir');
+        noErrors(tab);
+        await browser.kill();
+    },
+
     // A new version is fetched behind the screen and takes over when nothing is half done; the old one's cache goes.
     async update() {
         const folder = join(place, 'update');
