@@ -444,8 +444,14 @@ print(json.dumps([json.loads(row[0]) for row in rows]))`, job]).toString());
         writeFileSync(netlist, last.netlist);
         writeFileSync(positions, typeof last.positions === 'string' ? last.positions : JSON.stringify(last.positions));
         await tab.tap('rail/suspects');
-        if (!(await tab.controls()).has('suspects/evidence/file')) await tab.tap('suspects/part/evidence');
-        const from = () => tab.tap('suspects/evidence/file');
+        const from = async () => {
+            await tab.tap('suspects/part/evidence');
+            for (let i = 0; i < 12; i++) { // to the foot of a long page
+                const x = TABLET.width * 0.2;
+                await tab.drag({ x, y: TABLET.height * 0.45 }, { x, y: TABLET.height * 0.2 });
+            }
+            await tab.tap('suspects/evidence/file');
+        };
         await choose(tab, from, [netlist]);
         check('one file alone is refused', /two files, chosen together/.test(await tab.page.locator('#notices').innerText()));
         await tab.picture(pictures, 'tablet-circuit-refused');
