@@ -216,7 +216,8 @@ void TouchReader::lift(std::size_t index, const Touch& touch, Lift how) {
                 open_ = false;
                 break;
             case State::scrolling:
-                start_fling(finger, touch.time_s);
+                if (grip_ != Grip::still)
+                    start_fling(finger, touch.time_s);
                 break;
             case State::holding:
             case State::repeating:

@@ -27,6 +27,7 @@ enum class Grip {
     scroll, // drags scroll (buttons, fields, bare ground)
     drag,   // drags belong to the control (plot cursor, photo, slider)
     repeat, // pressed at once, repeats while held (backspace)
+    still,  // as scroll where nothing scrolls: a drag has no momentum
 };
 
 /// Every press is closed by exactly one tap, release or drag_end; a scroll is preceded by the
@@ -65,6 +66,8 @@ class TouchReader {
     void feed(const Touch& touch, Grip grip);
     /// Time passes: long press, repeats, momentum.
     void tick(double now_s);
+    /// Ends momentum: what it moved can move no further.
+    void stop() { flinging_ = false; }
     /// Seconds from now_s until tick is wanted again; infinity when nothing is under way.
     [[nodiscard]] double wake_in(double now_s) const;
 

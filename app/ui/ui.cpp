@@ -76,6 +76,9 @@ void Ui::touch(const Touch& touch) {
         focus_.clear();
         if (const Control* control = map_.at(touch.x_px, touch.y_px))
             grip = control->grip;
+        // Momentum that moves nothing would swallow the next tap.
+        if (grip == Grip::scroll && area_at(touch.x_px, touch.y_px) == nullptr)
+            grip = Grip::still;
     }
     reader_.feed(touch, grip);
     ImGuiIO& io = ImGui::GetIO();
@@ -123,18 +126,25 @@ void Ui::tap_focus() {
 
 void Ui::tap_name(std::string_view name) { wanted_.assign(name); }
 
-void Ui::scroll_by(float x, float y, float dy) {
-    for (auto it = areas_.rbegin(); it != areas_.rend(); ++it) {
-        if (it->layer != map_.top_layer() || !it->rect.holds(x, y) || it->most() <= 0)
-            continue;
-        // What is shown lies on whole pixels; the way of the finger adds up exactly.
-        for (const Offset& kept : offsets_)
-            if (kept.name == it->name && std::fabs(kept.offset - it->offset) < 1)
-                it->offset = kept.offset;
-        it->offset = std::clamp(it->offset - dy, 0.0f, it->most());
-        scroll_to(it->name, it->offset);
-        return;
-    }
+ScrollArea* Ui::area_at(float x, float y) {
+    for (auto it = areas_.rbegin(); it != areas_.rend(); ++it)
+        if (it->layer == map_.top_layer() && it->rect.holds(x, y) && it->most() > 0)
+            return &*it;
+    return nullptr;
+}
+
+bool Ui::scroll_by(float x, float y, float dy) {
+    ScrollArea* area = area_at(x, y);
+    if (area == nullptr)
+        return false;
+    // What is shown lies on whole pixels; the way of the finger adds up exactly.
+    for (const Offset& kept : offsets_)
+        if (kept.name == area->name && std::fabs(kept.offset - area->offset) < 1)
+            area->offset = kept.offset;
+    const float before = area->offset;
+    area->offset = std::clamp(before - dy, 0.0f, area->most());
+    scroll_to(area->name, area->offset);
+    return area->offset != before;
 }
 
 void Ui::scroll_to(std::string_view name, float offset) {
@@ -199,9 +209,13 @@ void Ui::use_gestures() {
                 add_tap(control->name, true, false);
             break;
         case GestureKind::scroll:
-        case GestureKind::fling:
             pressed_.clear();
             scroll_by(gesture.x_px, gesture.y_px, gesture.dy_px);
+            break;
+        case GestureKind::fling:
+            pressed_.clear();
+            if (!scroll_by(gesture.x_px, gesture.y_px, gesture.dy_px))
+                reader_.stop();
             break;
         case GestureKind::drag_begin:
             pressed_.clear();

@@ -181,7 +181,10 @@ class Ui {
         bool held = false;
     };
     void use_gestures();
-    void scroll_by(float x, float y, float dy);
+    /// The part under that point that can scroll, topmost first; null when there is none.
+    ScrollArea* area_at(float x, float y);
+    /// Whether it moved anything.
+    bool scroll_by(float x, float y, float dy);
     Control& enrol(std::string_view name, ControlRole role, Rect rect, std::string_view label);
     Touched touched(std::string_view name);
     [[nodiscard]] std::string_view take_line(std::string_view& rest, float width, Face face) const;

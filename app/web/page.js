@@ -298,14 +298,19 @@ async function takeInOne(file) {
     let name = safeName(file.name);
     if (/^image\//.test(file.type) && !/\.(jpe?g|png)$/i.test(name))
         name += file.type === 'image/png' ? '.png' : '.jpg';
+    photoTimes.asked = performance.now();
     const bytes = new Uint8Array(await file.arrayBuffer());
     const path = `/in/${name}`;
+    photoTimes.taken = performance.now();
     const picture = /\.(jpe?g|png)$/i.test(name) ? await hold(file, bytes) : null;
+    photoTimes.decoded = performance.now();
     Module.FS.writeFile(path, bytes);
     entering(picture, () => {
         withText(path, (at) => Module._web_drop_file(at));
         turn();
     });
+    photoTimes.filed = performance.now();
+    store.settled().then(() => { photoTimes.stored = performance.now(); });
     try {
         Module.FS.unlink(path);
     } catch (error) {

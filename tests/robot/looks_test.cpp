@@ -173,3 +173,45 @@ TEST_CASE("looks: the keypad of a phone keeps its parts apart however low the br
         }
     }
 }
+
+TEST_CASE("looks: a tap right after a swipe that moves nothing is no lost tap", "[robot][looks]") {
+    const TempFolder folder;
+    Robot robot(folder / "bench", screen_of({"phone", 390, 844, 3, 0.166}));
+    open_demo(robot);
+    const auto swipe = [&](float x, float from, float to) {
+        robot.host().touch(TouchPhase::begin, 1, x, from);
+        for (int i = 1; i <= 4; ++i) {
+            robot.host().pass_time(0.008);
+            robot.host().touch(TouchPhase::move, 1, x, from + (to - from) * float(i) / 4);
+        }
+        robot.host().touch(TouchPhase::end, 1, x, to);
+    };
+    const auto tap_now = [&](std::string_view name) {
+        const Rect place = robot.need(name).visible;
+        robot.host().touch(TouchPhase::begin, 1, place.mid_x(), place.mid_y());
+        robot.host().pass_time(0.03);
+        robot.host().touch(TouchPhase::end, 1, place.mid_x(), place.mid_y());
+        robot.host().settle();
+    };
+    // Over the keypad, where nothing scrolls.
+    robot.tap("rail/workings");
+    robot.tap("workings/field/reading");
+    robot.tap("keypad/clear");
+    const Rect five = robot.need("keypad/5").visible;
+    swipe(five.mid_x(), five.mid_y() + 120, five.mid_y());
+    tap_now("keypad/7");
+    CHECK(robot.value("keypad/typed") == "7");
+    robot.tap("keypad/leave");
+    // At the foot of a list that scrolls.
+    robot.tap("rail/steps");
+    const float x = float(robot.host().screen().width_px) / 2;
+    const float y = float(robot.host().screen().height_px) / 2;
+    for (int i = 0; i < 12; ++i) {
+        swipe(x, y + 300, y - 300);
+        robot.host().settle();
+    }
+    swipe(x, y + 300, y - 300);
+    robot.host().pass_time(0.05);
+    tap_now("rail/sheet");
+    CHECK(robot.program().state().room == RoomId::sheet);
+}

@@ -755,9 +755,11 @@ print(json.dumps([json.loads(row[0]) for row in rows]))`, job]).toString());
             await tab.tapAt(x, y);
         }, [one]);
         await until('the large photo', async () => /kept/.test((await tab.value('message')) || ''));
-        const took = Date.now() - started;
-        console.log(`   a photo of 12 megapixels is kept after ${took} ms`);
+        const took = Date.now() - started; // with the chooser and the frames, which have no GPU here
+        const ours = await tab.page.evaluate(() => railside.photoTimes.stored - railside.photoTimes.asked);
+        console.log(`   a photo of 12 megapixels is kept after ${took} ms, ${Math.round(ours)} of them from file to disk`);
         check('a photo of 12 megapixels within a second and a half', took < 1500 * slower(), `${took} ms`);
+        check('and on the disk within a second', ours < 1000 * slower(), `${ours} ms`);
         const files = () => tab.page.evaluate(() => new Promise((resolve) => {
             const request = railside.store.db.transaction('files').objectStore('files').count();
             request.onsuccess = () => resolve(request.result);

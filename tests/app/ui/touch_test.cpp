@@ -415,6 +415,28 @@ TEST_CASE("touch: a touch stops momentum at once and does not tap", "[app][touch
     }
 }
 
+TEST_CASE("touch: where nothing scrolls a swipe has no momentum, and the next touch taps",
+          "[app][touch]") {
+    TouchReader touch = reader();
+    play(touch, k_swipe, Grip::still);
+    CHECK(touch.gestures().back().kind == GestureKind::scroll);
+    CHECK(std::isinf(touch.wake_in(0.1)));
+    touch.clear();
+    play(touch, {{0.11, b, 1, 300, 500}, {0.15, e, 1, 300, 500}});
+    CHECK(words(touch.gestures()) == "press tap");
+}
+
+TEST_CASE("touch: momentum that is stopped is over, and the next touch taps", "[app][touch]") {
+    TouchReader touch = reader();
+    play(touch, k_swipe);
+    REQUIRE(touch.wake_in(0.1) == 0);
+    touch.stop();
+    CHECK(std::isinf(touch.wake_in(0.1)));
+    touch.clear();
+    play(touch, {{0.11, b, 1, 300, 500}, {0.15, e, 1, 300, 500}});
+    CHECK(words(touch.gestures()) == "press tap");
+}
+
 TEST_CASE("touch: a touch after momentum ran out taps, however seldom frames come",
           "[app][touch]") {
     TouchReader touch = reader();
