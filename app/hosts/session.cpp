@@ -188,7 +188,8 @@ double Session::due_in(double now_s, double gap_s) const {
     if (!(wake_s < k_never)) {
         return k_never;
     }
-    const double gap_left_s = drawn_ ? last_frame_s_ + gap_s - now_s : 0.0;
+    // A frame may bear the time of a touch that is ahead of the clock: that is not waited for.
+    const double gap_left_s = drawn_ ? std::min(gap_s, last_frame_s_ + gap_s - now_s) : 0.0;
     return std::max({0.0, wake_s, gap_left_s});
 }
 

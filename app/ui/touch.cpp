@@ -314,6 +314,11 @@ void TouchReader::tick(double now_s) {
     }
 }
 
+void TouchReader::forget(std::size_t count) {
+    const std::size_t many = std::min(count, gestures_.size());
+    gestures_.erase(gestures_.begin(), gestures_.begin() + static_cast<std::ptrdiff_t>(many));
+}
+
 double TouchReader::wake_in(double now_s) const {
     if (flinging_) {
         return 0;

@@ -75,6 +75,8 @@ class TouchReader {
     /// has settled.
     [[nodiscard]] std::span<const Gesture> gestures() const { return gestures_; }
     void clear() { gestures_.clear(); }
+    /// Forgets the first `count` of them.
+    void forget(std::size_t count);
 
     /// A finger is down.
     [[nodiscard]] bool held() const;

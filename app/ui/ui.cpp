@@ -169,7 +169,15 @@ void Ui::use_gestures() {
         tap.tapped = tapped;
         tap.held = held;
     };
+    // One answer a frame: what a slow frame kept waiting is answered in the next ones, in order.
+    std::size_t used = 0;
+    bool answered = false;
     for (const Gesture& gesture : reader_.gestures()) {
+        if (answered)
+            break;
+        ++used;
+        answered = gesture.kind == GestureKind::tap || gesture.kind == GestureKind::hold ||
+                   gesture.kind == GestureKind::repeat || gesture.kind == GestureKind::drag_end;
         const Control* control = map_.at(gesture.x_px, gesture.y_px);
         switch (gesture.kind) {
         case GestureKind::press:
@@ -253,7 +261,7 @@ void Ui::use_gestures() {
         }
     }
     drag_.way = way_;
-    reader_.clear();
+    reader_.forget(used);
     if (!wanted_.empty()) {
         add_tap(wanted_, true, false);
         wanted_.clear();

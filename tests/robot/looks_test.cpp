@@ -215,3 +215,20 @@ TEST_CASE("looks: a tap right after a swipe that moves nothing is no lost tap", 
     tap_now("rail/sheet");
     CHECK(robot.program().state().room == RoomId::sheet);
 }
+
+TEST_CASE("looks: taps that come while one frame is drawn are all heard, in order",
+          "[robot][looks]") {
+    const TempFolder folder;
+    Robot robot(folder / "bench", screen_of({"phone", 390, 844, 3, 0.166}));
+    open_demo(robot);
+    robot.tap("rail/workings");
+    robot.tap("workings/field/reading");
+    robot.tap("keypad/clear");
+    for (const std::string_view key : {"keypad/8", "keypad/8", "keypad/1", "keypad/7"}) {
+        const Rect place = robot.need(key).visible;
+        robot.host().touch(TouchPhase::begin, 1, place.mid_x(), place.mid_y());
+        robot.host().touch(TouchPhase::end, 1, place.mid_x(), place.mid_y());
+    }
+    robot.host().settle();
+    CHECK(robot.value("keypad/typed") == "8817");
+}
