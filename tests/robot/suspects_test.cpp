@@ -176,7 +176,7 @@ TEST_CASE("suspects: minutes keyed at the bench are what the hunt counts with",
     Robot robot(folder / "bench", screen_of(reference_screens().front()));
     robot.tap("shelf/bench");
     robot.tap("bench/part/lists");
-    CHECK(robot.value("bench/lists/minutes/into_limited") == "3");
+    CHECK(robot.value("bench/lists/minutes/into_limited") == "3 min");
     robot.tap("bench/lists/minutes/into_limited");
     robot.tap("keypad/clear");
     robot.key_in("601");
@@ -185,7 +185,7 @@ TEST_CASE("suspects: minutes keyed at the bench are what the hunt counts with",
     robot.tap("keypad/clear");
     robot.key_in("4");
     robot.tap("keypad/set");
-    CHECK(robot.value("bench/lists/minutes/into_limited") == "4");
+    CHECK(robot.value("bench/lists/minutes/into_limited") == "4 min");
     CHECK(all_words(robot.program().shown().bench).find("it came as 3") != std::string::npos);
 
     robot.tap("header/shelf");
