@@ -65,6 +65,7 @@ struct ProgramSurroundings {
 
 /// Whether a file's name says it is a capture of a scope or sound card (.csv, .txt, .wav).
 [[nodiscard]] bool looks_like_recording(const std::filesystem::path& path);
+/// Whether its name says it is a netlist (.cir).
 [[nodiscard]] bool looks_like_netlist(const std::filesystem::path& path);
 /// Whether its name says it is a job file (.railjob).
 [[nodiscard]] bool looks_like_job_file(const std::filesystem::path& path);

@@ -169,11 +169,12 @@ void Ui::use_gestures() {
         tap.tapped = tapped;
         tap.held = held;
     };
-    // One answer a frame: what a slow frame kept waiting is answered in the next ones, in order.
+    // One answer a frame: what a slow frame kept waiting is answered in the next ones, in order. A
+    // key that is held repeats no oftener than frames come, and not after it was let go.
     std::size_t used = 0;
     bool answered = false;
     for (const Gesture& gesture : reader_.gestures()) {
-        if (answered)
+        if (answered && gesture.kind != GestureKind::repeat)
             break;
         ++used;
         answered = gesture.kind == GestureKind::tap || gesture.kind == GestureKind::hold ||

@@ -288,7 +288,8 @@ async function takeInCircuit(files) {
         await takeIn(netlist);
         Module.FS.unlink(beside);
     } catch (error) {
-        notice('pair', `${positions[0].name} could not be read. Choose both files again.`, { tone: 'bad' });
+        notice('pair', `${positions[0].name} could not be read. Choose both files again.`,
+            { tone: 'bad', answers: [['Well', () => notice('pair', '')]] });
     } finally {
         incoming--;
     }
