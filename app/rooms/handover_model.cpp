@@ -173,7 +173,7 @@ Page one_wanting(const WantingRecord& wanting, const Job& job) {
          {WantingRank::safety, WantingRank::reliability, WantingRank::sound})
         ranks.emplace_back(wanting_rank_key(rank), rank_label(rank));
     page.rows.push_back(
-        words_to_choose("rank", target + "rank", wanting_rank_key(wanting.rank), std::move(ranks)));
+        words_to_choose("rank", target + "rank", wanting_rank_key(wanting.rank), ranks));
     page.rows.push_back(value_row("parts", "Parts",
                                   wanting.parts > 0 ? print_money(wanting.parts, job.sheet.currency)
                                                     : std::string(),

@@ -103,7 +103,8 @@ struct Page {
 /// A word that a tap offers others for.
 [[nodiscard]] PageRow word_row(std::string name, std::string label, PickList pick);
 /// One button for each word, the one that stands chosen; each sets `target`.
-[[nodiscard]] PageRow words_to_choose(std::string name, std::string target, std::string_view now,
-                                      std::vector<std::pair<std::string, std::string>> words);
+[[nodiscard]] PageRow
+words_to_choose(std::string_view name, const std::string& target, std::string_view now,
+                const std::vector<std::pair<std::string, std::string>>& words);
 
 } // namespace railside

@@ -1,5 +1,7 @@
 #include "app/rooms/page.h"
 
+#include <fmt/format.h>
+
 #include <utility>
 
 namespace railside {
@@ -67,12 +69,12 @@ PageRow word_row(std::string name, std::string label, PickList pick) {
     return row;
 }
 
-PageRow words_to_choose(std::string name, std::string target, std::string_view now,
-                        std::vector<std::pair<std::string, std::string>> words) {
+PageRow words_to_choose(std::string_view name, const std::string& target, std::string_view now,
+                        const std::vector<std::pair<std::string, std::string>>& words) {
     std::vector<PageButton> buttons;
     buttons.reserve(words.size());
-    for (auto& [word, label] : words)
-        buttons.push_back({name + "/" + (word.empty() ? "none" : word), std::move(label),
+    for (const auto& [word, label] : words)
+        buttons.push_back({fmt::format("{}/{}", name, word.empty() ? "none" : word), label,
                            intent::SetWord{target, word},
                            word == now ? ButtonKind::chosen : ButtonKind::choice});
     return buttons_row(std::move(buttons));

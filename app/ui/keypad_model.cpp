@@ -134,10 +134,9 @@ std::optional<std::string> digit_stepped(std::string_view text, StepWay way) {
                 out += stepped.substr(0, next);
             first = false;
             out += stepped[next++];
-        } else if (c != '-' && (static_cast<unsigned char>(c) & 0x80) == 0) {
+        } else if (c != '-' && (!first || (static_cast<unsigned char>(c) & 0x80) == 0)) {
+            // The minus is written already; the only other sign is a micro sign behind the digits.
             out += c;
-        } else if (c != '-' && !first) {
-            out += c; // a micro sign behind the digits
         }
     }
     return out;
