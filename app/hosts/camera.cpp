@@ -4,6 +4,7 @@
 #ifdef __linux__
 #include "app/hosts/camera_v4l2.h"
 #endif
+#include "core/words/words.h"
 
 #include <algorithm>
 #include <cstddef>
@@ -142,7 +143,7 @@ void CameraBase::call() const {
 
 Error CameraBase::no_picture() const {
     return Error{state_ == CameraState::busy ? ErrorCode::busy : ErrorCode::failed, "camera",
-                 "No picture was taken. " + camera_sentence(state_)};
+                 worded("No picture was taken. {}", words(camera_sentence(state_)))};
 }
 
 // ---- the program's own --------------------------------------------------------------------------

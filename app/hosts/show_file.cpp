@@ -1,6 +1,6 @@
 #include "app/hosts/show_file.h"
 
-#include <fmt/format.h>
+#include "core/words/words.h"
 
 #include <cerrno>
 #include <cstring>
@@ -16,7 +16,7 @@ namespace railside {
 Result<Done> show_file(const std::string& path) {
     std::error_code error;
     if (!std::filesystem::exists(path, error))
-        return Error{ErrorCode::not_found, "file", fmt::format("{} is not there any more.", path)};
+        return Error{ErrorCode::not_found, "file", worded("{} is not there any more.", path)};
     std::string opener = "xdg-open";
     // A path that begins with a dash would be an option.
     std::string what = std::filesystem::absolute(path, error).string();
@@ -25,8 +25,8 @@ Result<Done> show_file(const std::string& path) {
     const int failed = ::posix_spawnp(&child, opener.c_str(), nullptr, nullptr, arguments, environ);
     if (failed != 0)
         return Error{ErrorCode::not_found, "file",
-                     fmt::format("This system has nothing to open it with ({}: {}). It is at {}.",
-                                 opener, std::strerror(failed), path)};
+                     worded("This system has nothing to open it with ({}: {}). It is at {}.",
+                            opener, std::strerror(failed), path)};
     std::thread([child] {
         while (::waitpid(child, nullptr, 0) < 0 && errno == EINTR) {
         }

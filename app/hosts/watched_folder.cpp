@@ -1,5 +1,7 @@
 #include "app/hosts/watched_folder.h"
 
+#include "core/words/words.h"
+
 #include <algorithm>
 #include <array>
 #include <atomic>
@@ -206,18 +208,21 @@ class WatchedFolder::Watch {
         case FolderState::watching:
             break;
         case FolderState::missing:
-            return "The folder " + folder_ +
-                   " is not there. Put the card in or switch the phone's sync on; it is looked for "
-                   "all the time.";
+            return worded("The folder {} is not there. Put the card in or switch the phone's sync "
+                          "on; it is looked for all the time.",
+                          folder_);
         case FolderState::unreadable:
-            return "The folder " + folder_ + " cannot be read (" + why_ +
-                   "). Give this user the right to read it, or choose another.";
+            return worded("The folder {} cannot be read ({}). Give this user the right to read it, "
+                          "or choose another.",
+                          folder_, why_);
         }
-        std::string text = "Pictures that arrive in " + folder_ + " are taken up.";
-        if (unread_ > 0)
-            text += " " + std::to_string(unread_) +
-                    (unread_ == 1 ? " file there cannot be read." : " files there cannot be read.");
-        return text;
+        if (unread_ == 0)
+            return worded("Pictures that arrive in {} are taken up.", folder_);
+        if (unread_ == 1)
+            return worded("Pictures that arrive in {} are taken up. One file there cannot be read.",
+                          folder_);
+        return worded("Pictures that arrive in {} are taken up. {} files there cannot be read.",
+                      folder_, unread_);
     }
 
   private:

@@ -1,5 +1,7 @@
 #include "app/hosts/worker.h"
 
+#include "core/words/words.h"
+
 #include <algorithm>
 #include <exception>
 #include <iterator>
@@ -197,7 +199,7 @@ void Worker::lose(const std::string& key, std::string_view what) {
     }
     const std::lock_guard lock(mutex_);
     if (lost_.size() < k_most_told) {
-        lost_.push_back({key, key + " could not be finished: " + std::string(what) + "."});
+        lost_.push_back({key, worded("{} could not be finished: {}.", key, std::string(what))});
     }
 }
 

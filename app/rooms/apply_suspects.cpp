@@ -154,7 +154,7 @@ void RailsideProgram::refresh_suspects() {
     shown_.suspects = make_suspects(state_, job_, facts);
 }
 
-void RailsideProgram::take_circuit(CircuitRecord circuit) {
+void RailsideProgram::take_circuit(const CircuitRecord& circuit) {
     Job with = job_;
     with.circuits.push_back(circuit);
     for (const Channel channel : {Channel::left, Channel::right})
@@ -175,15 +175,16 @@ void RailsideProgram::import_circuit(const std::filesystem::path& path) {
     if (!netlist || !said) {
         say(AppState::MessageTone::refused,
             !netlist ? netlist.error().message
-                     : said.error().message + " What each position is there for stands in it, "
-                                              "beside the netlist.");
+                     : worded("{} What each position is there for stands in it, beside the "
+                              "netlist.",
+                              said.error().message));
         return;
     }
     CircuitRecord circuit;
     circuit.name = path.filename().string();
     circuit.netlist = *netlist;
     circuit.positions = *said;
-    take_circuit(std::move(circuit));
+    take_circuit(circuit);
 }
 
 void RailsideProgram::Apply::operator()(const intent::ShowSuspects& show) {

@@ -104,8 +104,8 @@ Page words_page(const Job& job) {
     page.rows.push_back(heading_row("For later jobs: what they find as seen before"));
     page.rows.push_back(text_row("cause", "The cause", closing.cause, "closing/cause"));
     page.rows.push_back(text_row("cure", "The cure", closing.cure, "closing/cure"));
-    const auto otherwise = [&](std::string name, std::string label, const std::string& written,
-                               const std::string& sheet) {
+    const auto otherwise = [&](const std::string& name, std::string label,
+                               const std::string& written, const std::string& sheet) {
         PageRow row = text_row(name, std::move(label), written, "closing/" + name);
         if (written.empty() && !sheet.empty())
             row.more = worded("As on the sheet: {}", sheet);

@@ -3,6 +3,8 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
+
 namespace railside {
 
 namespace {
@@ -21,7 +23,7 @@ Tone money_tone(MoneyState state) {
 }
 
 std::string minutes_text(double minutes) {
-    const auto whole = static_cast<long long>(minutes + 0.5);
+    const long long whole = std::llround(minutes);
     if (whole < 60)
         return worded("{} min", whole);
     return whole % 60 == 0 ? fmt::format("{} h", whole / 60)

@@ -137,7 +137,8 @@ void read_cursor(PlotShown& shown, const Curves& curves, const Range& xr, const 
         PlotReading reading{curve->role, curve->label};
         reading.text += " " + print_short(found[0], curve->y.unit, 4);
         if (n == 2 && std::fabs(found[1] - found[0]) > 1e-3 * std::fabs(found[0]))
-            reading.text += " and " + print_short(found[1], curve->y.unit, 4);
+            reading.text =
+                worded("{} and {}", reading.text, print_short(found[1], curve->y.unit, 4));
         shown.readout += " · " + reading.text;
         shown.readings.push_back(std::move(reading));
     }

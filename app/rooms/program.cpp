@@ -491,7 +491,7 @@ void RailsideProgram::drop_file(std::string_view path) {
         import_job_file(std::filesystem::path(path));
     else if (!in_job_ || state_.room == RoomId::shelf || state_.room == RoomId::bench)
         say(AppState::MessageTone::refused,
-            "Open a job first; then drop the picture again. Nothing was taken in.");
+            "Open a job first, then drop the file again. Nothing was taken in.");
     else if (looks_like_recording(std::filesystem::path(path)))
         import_recording(std::filesystem::path(path));
     else if (looks_like_netlist(std::filesystem::path(path)))

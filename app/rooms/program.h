@@ -208,7 +208,7 @@ class RailsideProgram : public Program {
     void refresh_suspects();
     /// The table of that channel's circuit, asked for when it is not there.
     HuntTable& table_for(const std::string& key, Channel channel);
-    void take_circuit(CircuitRecord circuit);
+    void take_circuit(const CircuitRecord& circuit);
     void import_circuit(const std::filesystem::path& path);
     void export_job(const std::filesystem::path& folder);
     void backup(const std::filesystem::path& folder);

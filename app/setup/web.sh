@@ -1,5 +1,6 @@
 #!/bin/sh
 # Builds the page: .build/web/site. Where nothing has changed it takes no longer than ninja's own look.
+# RAILSIDE_WORDS: a catalogue made from assets/words/railside.pot (its whole path) that the page is to speak by.
 set -eu
 
 root=$(cd "$(dirname "$0")/../.." && pwd)
@@ -27,5 +28,5 @@ if [ -z "$toolchain" ]; then
     exit 77
 fi
 exec sh "$root/app/setup/build.sh" web railside_site "-DCMAKE_TOOLCHAIN_FILE=$toolchain" -DRAILSIDE_TESTS=OFF \
-    -DRAILSIDE_UNITY=ON "-DCMAKE_CXX_FLAGS_RELEASE=-Os -DNDEBUG" "-DCMAKE_C_FLAGS_RELEASE=-Os -DNDEBUG" \
+    -DRAILSIDE_UNITY=ON "-DRAILSIDE_WORDS=${RAILSIDE_WORDS:-}" "-DCMAKE_CXX_FLAGS_RELEASE=-Os -DNDEBUG" "-DCMAKE_C_FLAGS_RELEASE=-Os -DNDEBUG" \
     -DCMAKE_CXX_COMPILER_LAUNCHER= -DCMAKE_C_COMPILER_LAUNCHER=

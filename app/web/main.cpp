@@ -5,6 +5,7 @@
 #include "app/rooms/demo_job.h"
 #include "app/rooms/program.h"
 #include "core/store/bench.h"
+#include "core/words/words.h"
 
 #include <emscripten.h>
 #include <fmt/format.h>
@@ -166,6 +167,23 @@ Result<Done> start(std::string_view journal, std::string_view job, const Screen&
 } // namespace railside
 
 extern "C" {
+
+/// Before web_start. From here on the program speaks by this PO file's text (core/words). Returns
+/// what is wrong with it, or an empty text.
+EMSCRIPTEN_KEEPALIVE const char* web_speak(const char* po) {
+    railside::failure().clear();
+    if (auto catalogue = railside::Catalogue::read(po, "words.po"))
+        railside::set_catalogue(
+            std::make_shared<const railside::Catalogue>(std::move(catalogue).value()));
+    else
+        railside::failure() = catalogue.error().message;
+    return railside::failure().c_str();
+}
+
+/// The words for these as the program speaks now; they live as long as its catalogue, or as these.
+EMSCRIPTEN_KEEPALIVE const char* web_words(const char* english) {
+    return railside::words(english).data();
+}
 
 /// `journal`: lines of line_of. `job`: the one to open, "demo", or empty. Returns what is wrong, or
 /// an empty text.

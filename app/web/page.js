@@ -3,6 +3,7 @@ import { Store } from './store.js';
 import { Camera, decode, shrunk } from './pictures.js';
 import { followText, listen } from './input.js';
 import { Mirror } from './mirror.js';
+import { said, speakBy } from './words.js';
 
 const canvas = document.getElementById('screen');
 const field = document.getElementById('field');
@@ -13,6 +14,7 @@ let running = false;
 // ---- notices: what the page itself has to say, over the screen, with at most two answers --------------------------
 
 const notices = document.getElementById('notices');
+/// `words`, and those of the answers: as said() gave them.
 function notice(id, words, { tone = 'plain', answers = [] } = {}) {
     let box = document.getElementById(`notice-${id}`);
     if (!words) {
@@ -167,16 +169,17 @@ async function tellSafety() {
     const standalone = matchMedia('(display-mode: standalone)').matches || navigator.standalone === true;
     if (navigator.storage && navigator.storage.persisted) persisted = await navigator.storage.persisted();
     if (persisted)
-        words = 'Safe: the browser has promised to keep it until you delete it yourself.';
+        words = said('Safe: the browser has promised to keep it until you delete it yourself.');
     else if (/iP(hone|ad|od)/.test(navigator.userAgent) && !standalone)
-        words = 'May be deleted: this browser deletes what a page keeps after seven days without a visit. Put ' +
-            'Railside on the home screen first (Share, Add to Home Screen), or write each job as a job file today.';
+        words = said('May be deleted: this browser deletes what a page keeps after seven days without a visit. Put ' +
+            'Railside on the home screen first (Share, Add to Home Screen), or write each job as a job file today.');
     else
-        words = 'May be deleted by the browser when the device runs short of room. Installing Railside from the ' +
-            'browser\'s menu makes that less likely; a job file, written from a job\'s sheet, makes it harmless.';
+        words = said('May be deleted by the browser when the device runs short of room. Installing Railside from the ' +
+            'browser\'s menu makes that less likely; a job file, written from a job\'s sheet, makes it harmless.');
     if (navigator.storage && navigator.storage.estimate) {
         const { usage, quota } = await navigator.storage.estimate();
-        if (quota) words += ` ${(usage / 1e6).toFixed(1)} MB are used of the ${Math.floor(quota / 1e6)} MB it offers.`;
+        if (quota)
+            words += ` ${said('{} MB are used of the {} MB it offers.', (usage / 1e6).toFixed(1), Math.floor(quota / 1e6))}`;
     }
     withText(words, (at) => Module._web_safety(at));
 }
@@ -262,12 +265,16 @@ let newest = { hash: '', picture: null }; // what was taken in last: it need not
 
 const safeName = (name) => name.replace(/[^\w .()-]/g, '_').slice(-80) || 'file';
 
+function refused(id, words) {
+    notice(id, words, { tone: 'bad', answers: [[said('Well'), () => notice(id, '')]] });
+}
+
 let incoming = 0; // files being taken in
 async function takeIn(files) {
     incoming += files.length;
     for (const file of files)
-        await takeInOne(file).catch(() => notice('unread', `${file.name} could not be read: it has changed or is gone. ` +
-            'Choose it again.', { tone: 'bad', answers: [['Well', () => notice('unread', '')]] }))
+        await takeInOne(file).catch(() => refused('unread',
+            said('{} could not be read: it has changed or is gone. Choose it again.', file.name)))
             .finally(() => { incoming--; });
 }
 
@@ -276,8 +283,8 @@ async function takeInCircuit(files) {
     const [netlist, positions] = ['.cir', '.json'].map((end) =>
         files.filter((file) => file.name.toLowerCase().endsWith(end)));
     if (files.length !== 2 || netlist.length !== 1 || positions.length !== 1) {
-        notice('pair', 'A circuit is two files, chosen together: the netlist (.cir) and what each of its positions is ' +
-            'there for (.json).', { tone: 'bad', answers: [['Well', () => notice('pair', '')]] });
+        refused('pair', said('A circuit is two files, chosen together: the netlist (.cir) and what each of its ' +
+            'positions is there for (.json).'));
         return;
     }
     notice('pair', '');
@@ -288,8 +295,7 @@ async function takeInCircuit(files) {
         await takeIn(netlist);
         Module.FS.unlink(beside);
     } catch (error) {
-        notice('pair', `${positions[0].name} could not be read. Choose both files again.`,
-            { tone: 'bad', answers: [['Well', () => notice('pair', '')]] });
+        refused('pair', said('{} could not be read. Choose both files again.', positions[0].name));
     } finally {
         incoming--;
     }
@@ -343,17 +349,17 @@ function offerGiven() {
         given = given.filter((file) => !files.includes(file));
         offerGiven();
     };
-    notice('give', `${names} ${files.length > 1 ? 'are' : 'is'} ready.`, { answers: [
-        ['Share', () => {
+    notice('give', files.length > 1 ? said('{} are ready.', names) : said('{} is ready.', names), { answers: [
+        [said('Share'), () => {
             navigator.share({ files, title: names }).then(done, (error) => {
                 if (error.name === 'AbortError') return; // thought better of: it is still offered
                 files.forEach(save); // as where the system shares no files of this kind
                 done();
-                notice('saved', `This device does not share ${names}: saved among the downloads instead.`,
-                    { answers: [['Well', () => notice('saved', '')]] });
+                notice('saved', said('This device does not share {}: saved among the downloads instead.', names),
+                    { answers: [[said('Well'), () => notice('saved', '')]] });
             });
         }],
-        ['Save', () => { files.forEach(save); done(); }],
+        [said('Save'), () => { files.forEach(save); done(); }],
     ] });
 }
 
@@ -418,9 +424,9 @@ const page = {
             if (known) photoTimes.shown = performance.now();
         } catch (error) {
             withText(error.message === 'gone'
-                ? 'A photo is not in the browser\'s storage any more. It may be in a job file of this job.'
-                : 'A photo could not be read from the browser\'s storage. Load the page again; if that does not ' +
-                  'help, take the job\'s file in.', (at) => Module._web_image(ticket, 0, 0, 0, at));
+                ? said('A photo is not in the browser\'s storage any more. It may be in a job file of this job.')
+                : said('A photo could not be read from the browser\'s storage. Load the page again; if that does not ' +
+                  'help, take the job\'s file in.'), (at) => Module._web_image(ticket, 0, 0, 0, at));
         }
         wake();
     },
@@ -442,7 +448,7 @@ const page = {
             withText('', (at) => Module._web_brought(ticket, at));
         } catch (error) {
             brought.set(ticket, mine);
-            withText('The browser\'s storage does not give the photos back at the moment. Do it again.', (at) =>
+            withText(said('The browser\'s storage does not give the photos back at the moment. Do it again.'), (at) =>
                 Module._web_brought(ticket, at));
         }
         turn();
@@ -512,16 +518,16 @@ async function serve() {
     };
     const takeOver = () => {
         if (takeOverOnce()) return;
-        notice('version', 'The new version takes over as soon as nothing is half typed or unsaved.',
-            { answers: [['Not now', () => { clearInterval(waits); notice('version', ''); }]] });
+        notice('version', said('The new version takes over as soon as nothing is half typed or unsaved.'),
+            { answers: [[said('Not now'), () => { clearInterval(waits); notice('version', ''); }]] });
         waits = setInterval(takeOverOnce, TAKE_OVER_LOOK_MS);
     };
     const offer = () => {
         if (!registration.waiting || !navigator.serviceWorker.controller) return;
         clearInterval(waits); // another one, newer still
-        notice('version', 'A new version of Railside is ready.', { answers: [
-            ['Use it now', takeOver],
-            ['Later', () => notice('version', '')],
+        notice('version', said('A new version of Railside is ready.'), { answers: [
+            [said('Use it now'), takeOver],
+            [said('Later'), () => notice('version', '')],
         ] });
     };
     const follow = (coming) => {
@@ -544,7 +550,22 @@ async function serve() {
 
 function failed(words) {
     document.getElementById('opening').hidden = true;
-    notice('start', words, { tone: 'bad', answers: [['Try again', () => location.reload()]] });
+    notice('start', words, { tone: 'bad', answers: [[said('Try again'), () => location.reload()]] });
+}
+
+/// The words the page was packed with (pack.mjs), or ''. Without them it speaks English.
+async function fetchCatalogue() {
+    const { words } = document.documentElement.dataset;
+    if (!words) return '';
+    const answer = await fetch(words).catch(() => null);
+    return answer && answer.ok ? answer.text() : '';
+}
+
+function speak(po) {
+    if (!po) return;
+    const wrong = withText(po, (at) => Module.UTF8ToString(Module._web_speak(at)));
+    if (wrong) console.warn(wrong);
+    speakBy((english) => withText(english, (at) => Module.UTF8ToString(Module._web_words(at))));
 }
 
 async function start() {
@@ -552,6 +573,7 @@ async function start() {
     const making = RailsideModule({ canvas, page, locateFile: (name) => new URL(name, import.meta.url).href });
     let bench = { bench: null, lines: [], settings: null };
     let closed = null;
+    const catalogue = fetchCatalogue();
     const writer = await becomeWriter();
     try {
         await store.open();
@@ -561,6 +583,7 @@ async function start() {
     }
     Module = await making;
     const { FS } = Module;
+    speak(await catalogue);
     FS.mkdirTree('/bench');
     if (bench.bench) FS.writeFile('/bench/bench.db', bench.bench);
     if (bench.settings) FS.writeFile('/bench/settings.json', bench.settings);
@@ -598,11 +621,11 @@ async function start() {
     };
 
     if (closed) {
-        notice('closed', 'This browser does not let Railside store anything (a private window, or blocked in its ' +
-            'settings), so nothing can be written down here. Open it in an ordinary window.', { tone: 'bad' });
+        notice('closed', said('This browser does not let Railside store anything (a private window, or blocked in its ' +
+            'settings), so nothing can be written down here. Open it in an ordinary window.'), { tone: 'bad' });
     } else if (!writer) {
-        notice('second', 'Railside is open in another tab or window: here it can only be read.', { answers: [
-            ['Load again', () => location.reload()]] });
+        notice('second', said('Railside is open in another tab or window: here it can only be read.'), { answers: [
+            [said('Load again'), () => location.reload()]] });
     } else {
         store.foldIfLong();
     }
@@ -611,5 +634,5 @@ async function start() {
     await serve().catch(() => {});
 }
 
-start().catch((error) => failed(`Railside could not start (${error.message || error}). Load the page again; what ` +
-    'was written down is still in the browser.'));
+start().catch((error) => failed(said('Railside could not start ({}). Load the page again; what was written down is ' +
+    'still in the browser.', error.message || error)));

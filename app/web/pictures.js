@@ -1,4 +1,5 @@
 // Pictures are read by the browser: upright, as small as they are shown, one at a time.
+import { said } from './words.js';
 
 const PHOTO_WAIT_MS = 1500;
 const MOST_PIXELS = 25e6; // beyond it the browser shrinks while it decodes
@@ -151,7 +152,7 @@ export class Camera {
         try {
             blob = await this.photo() || await this.grab();
         } catch (error) {
-            why = `No picture was taken: ${error.message || error.name}. Do it again.`;
+            why = said('No picture was taken: {}. Do it again.', error.message || error.name);
         }
         try {
             await this.told.picture(blob, why);
@@ -183,6 +184,6 @@ export class Camera {
         canvas.height = this.video.videoHeight;
         canvas.getContext('2d').drawImage(this.video, 0, 0);
         return new Promise((resolve, reject) => canvas.toBlob(
-            (blob) => (blob ? resolve(blob) : reject(new Error('the camera gave no picture'))), 'image/jpeg', 0.92));
+            (blob) => (blob ? resolve(blob) : reject(new Error(said('the camera gave no picture')))), 'image/jpeg', 0.92));
     }
 }

@@ -7,6 +7,7 @@
 //
 // A start is the bench's database and the lines after it. Lines and the files they name go in one transaction; a
 // folded database goes in the one that drops its lines. Nothing is taken back before it is safe.
+import { said } from './words.js';
 
 const NAME = 'railside';
 const FOLD_AFTER = 200; // lines
@@ -25,24 +26,24 @@ const ended = (transaction) => new Promise((resolve, reject) => {
 
 /// An error of the storage as a sentence, with what to do.
 export function wordsFor(error) {
-    const lost = ' What was entered last is not safe yet and is tried again every few seconds: leave this page open.';
+    const lost = said('What was entered last is not safe yet and is tried again every few seconds: leave this page open.');
     switch (error && error.name) {
     case 'QuotaExceededError':
-        return 'The browser has no more room for this bench, as when a disk is full.' + lost +
-            ' Free space on the device, or save the job to a file from its sheet.';
+        return said('The browser has no more room for this bench, as when a disk is full. {} Free space on the device, ' +
+            'or save the job to a file from its sheet.', lost);
     case 'SilenceError':
-        return 'The browser\'s storage does not answer.' + lost;
+        return said('The browser\'s storage does not answer. {}', lost);
     case 'InvalidStateError':
     case 'UnknownError':
-        return 'The browser has lost its storage for a moment.' + lost +
-            ' If this stays, save the job to a file from its sheet, then load the page again.';
+        return said('The browser has lost its storage for a moment. {} If this stays, save the job to a file from its ' +
+            'sheet, then load the page again.', lost);
     case 'SecurityError':
     case 'NotAllowedError':
-        return 'The browser does not let this page store anything (a private window, or blocked in its settings).' +
-            lost + ' Save the job to a file from its sheet.';
+        return said('The browser does not let this page store anything (a private window, or blocked in its settings). ' +
+            '{} Save the job to a file from its sheet.', lost);
     default:
-        return `The browser could not store it (${(error && error.name) || 'no reason given'}).` + lost +
-            ' Save the job to a file from its sheet.';
+        return said('The browser could not store it ({}). {} Save the job to a file from its sheet.',
+            (error && error.name) || said('no reason given'), lost);
     }
 }
 

@@ -7,7 +7,7 @@ add_library(railside_hosts STATIC ${web_hosts} ${hosts}/session.cpp ${hosts}/wak
 set_source_files_properties(${RAILSIDE_IMGUI_DIR}/backends/imgui_impl_opengl3.cpp PROPERTIES COMPILE_OPTIONS "-w")
 target_compile_definitions(railside_hosts PRIVATE IMGUI_IMPL_OPENGL_ES3)
 target_include_directories(railside_hosts SYSTEM PRIVATE ${RAILSIDE_IMGUI_DIR}/backends)
-target_link_libraries(railside_hosts PUBLIC railside_flags railside_imgui)
+target_link_libraries(railside_hosts PUBLIC railside_flags railside_words railside_imgui)
 
 add_library(railside_app STATIC ${room_sources})
 target_link_libraries(railside_app PUBLIC railside_ui railside_hosts railside_suspects)
@@ -33,7 +33,8 @@ add_custom_command(OUTPUT ${icons}/icon-192.png COMMAND ${RAILSIDE_NODE} ${web}/
   DEPENDS ${web}/icons.mjs COMMENT "Drawing the icons" VERBATIM)
 file(GLOB page_files CONFIGURE_DEPENDS ${web}/*.js ${web}/*.html ${web}/*.webmanifest ${web}/pack.mjs)
 set(site ${CMAKE_BINARY_DIR}/site)
+set(RAILSIDE_WORDS "" CACHE FILEPATH "A catalogue made from assets/words/railside.pot that the page is to speak by")
 add_custom_command(OUTPUT ${site}/sw.js
-  COMMAND ${RAILSIDE_NODE} ${web}/pack.mjs ${web} ${CMAKE_BINARY_DIR} ${icons} ${site}
-  DEPENDS railside-web ${icons}/icon-192.png ${page_files} COMMENT "Putting the page's folder together" VERBATIM)
+  COMMAND ${RAILSIDE_NODE} ${web}/pack.mjs ${web} ${CMAKE_BINARY_DIR} ${icons} ${site} ${RAILSIDE_WORDS}
+  DEPENDS ${RAILSIDE_WORDS} railside-web ${icons}/icon-192.png ${page_files} COMMENT "Putting the page's folder together" VERBATIM)
 add_custom_target(railside_site ALL DEPENDS ${site}/sw.js)

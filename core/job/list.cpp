@@ -281,7 +281,7 @@ class Reader {
     void take_reading(std::string_view text) {
         become(StepKind::reading);
         const std::string_view form =
-            "a unit and a window were expected, as in \"reading: volt \xE2\x88\x92"
+            "a unit and a window were expected, as in \"reading: volt \u2212"
             "50m to 50m\"";
         const std::size_t space = text.find_first_of(" \t");
         const std::size_t to = text.find(" to ");

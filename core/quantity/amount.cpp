@@ -3,6 +3,7 @@
 #include "core/quantity/decimal.h"
 #include "core/quantity/refusal.h"
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include <algorithm>
 #include <array>
@@ -93,10 +94,10 @@ Amount with_accuracy(double value, double step, const MeterAccuracy& accuracy, U
 }
 
 Result<MeterAccuracy> parse_accuracy(std::string_view text, std::string_view field) {
-    const auto refuse = [&](ErrorCode code, const std::string& reason) {
+    const auto refuse = [&](ErrorCode code, std::string_view reason) {
         return refusal(code, field,
-                       quoted(text) + " " + reason +
-                           "; write an accuracy as 0.5 % + 3 counts, 1 % or 3 counts.");
+                       worded("{} {}; write an accuracy as 0.5 % + 3 counts, 1 % or 3 counts.",
+                              quoted(text), reason));
     };
     std::string_view rest = trimmed(text);
     for (const std::string_view sign :

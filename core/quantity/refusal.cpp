@@ -1,5 +1,7 @@
 #include "core/quantity/refusal.h"
 
+#include "core/words/words.h"
+
 #include <algorithm>
 #include <cstddef>
 #include <utility>
@@ -69,7 +71,7 @@ std::string quoted(std::string_view text) { return '"' + printable(text) + '"'; 
 
 Error refusal(ErrorCode code, std::string_view field, const std::string& sentence) {
     std::string label = printable(field);
-    std::string message = label.empty() ? sentence : label + ": " + sentence;
+    std::string message = label.empty() ? sentence : fmt::format("{}: {}", words(label), sentence);
     return Error{code, std::move(label), std::move(message)};
 }
 

@@ -3,6 +3,7 @@
 #include "core/quantity/ascii.h"
 #include "core/quantity/decimal.h"
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 
 #include <algorithm>
 #include <array>
@@ -185,7 +186,10 @@ std::string prefix_list(Unit unit) {
     }
     std::string result;
     for (std::size_t i = 0; i < n; ++i) {
-        result += i == 0 ? "" : i + 1 == n ? " or " : ", ";
+        if (i > 0 && i + 1 == n) {
+            return worded("{} or {}", result, letters[i]);
+        }
+        result += i == 0 ? "" : ", ";
         result += letters[i];
     }
     return result;
@@ -206,31 +210,31 @@ std::string with_symbol(std::string_view number, std::string_view prefix, Unit u
 std::string accepted(Unit unit) {
     switch (unit) {
     case Unit::ratio:
-        return "a plain number such as 4 or 1.5";
+        return worded("a plain number such as 4 or 1.5");
     case Unit::percent:
-        return "percent as 5 or " + with_symbol("5", "", unit);
+        return worded("percent as 5 or {}", with_symbol("5", "", unit));
     case Unit::volt:
-        return "volts as 35, 12.5m or " + with_symbol("12.5", "m", unit);
+        return worded("volts as 35, 12.5m or {}", with_symbol("12.5", "m", unit));
     case Unit::ampere:
-        return "amperes as 1.2, 45m or " + with_symbol("45", "m", unit);
+        return worded("amperes as 1.2, 45m or {}", with_symbol("45", "m", unit));
     case Unit::ohm:
-        return "ohms as 0R22, 4k7, 470 or " + with_symbol("4.7", "k", unit);
+        return worded("ohms as 0R22, 4k7, 470 or {}", with_symbol("4.7", "k", unit));
     case Unit::watt:
-        return "watts as 70, 250m or " + with_symbol("250", "m", unit);
+        return worded("watts as 70, 250m or {}", with_symbol("250", "m", unit));
     case Unit::celsius:
-        return "degrees Celsius as 62 or " + with_symbol("62", "", unit);
+        return worded("degrees Celsius as 62 or {}", with_symbol("62", "", unit));
     case Unit::kelvin:
-        return "kelvin as 15 or " + with_symbol("15", "", unit);
+        return worded("kelvin as 15 or {}", with_symbol("15", "", unit));
     case Unit::second:
-        return "seconds as 2, 20m or " + with_symbol("20", "m", unit);
+        return worded("seconds as 2, 20m or {}", with_symbol("20", "m", unit));
     case Unit::hertz:
-        return "hertz as 50, 1k or " + with_symbol("1", "k", unit);
+        return worded("hertz as 50, 1k or {}", with_symbol("1", "k", unit));
     case Unit::farad:
-        return "farads as 4n7, 100n, 3u3 or " + with_symbol("4.7", "n", unit);
+        return worded("farads as 4n7, 100n, 3u3 or {}", with_symbol("4.7", "n", unit));
     case Unit::kelvin_per_watt:
-        return "kelvin per watt as 0.7 or " + with_symbol("0.7", "", unit);
+        return worded("kelvin per watt as 0.7 or {}", with_symbol("0.7", "", unit));
     case Unit::degree:
-        return "degrees as 45 or " + with_symbol("45", "", unit);
+        return worded("degrees as 45 or {}", with_symbol("45", "", unit));
     }
     return {};
 }
@@ -239,9 +243,9 @@ std::string accepted(Unit unit) {
 std::string unit_named(Unit unit) {
     const UnitInfo& info = unit_info(unit);
     if (info.word.empty()) {
-        return "a plain number";
+        return worded("a plain number");
     }
-    return std::string(info.word) + " (" + std::string(info.symbol) + ")";
+    return fmt::format("{} ({})", words(info.word), info.symbol);
 }
 
 // ---------------------------------------------------------------------------------------------------------------------
@@ -405,11 +409,19 @@ std::optional<Scan> explain_code(const Scan& scan, std::string_view letters,
     } else if (takes_prefix(unit, prefix->exponent)) {
         form = plain_number(scan, decimals) + std::string(letters);
     }
-    std::string reason = "has " + std::string(letters) + " in the place of the decimal mark, ";
-    reason += unit == Unit::ohm     ? "where ohms take R, k, M or L"
-              : unit == Unit::farad ? "where farads take p, n, u or m"
-                                    : "which is read for ohms and farads only";
-    return stopped(Stage::refused, std::move(reason), std::move(form));
+    const std::string letter(letters);
+    return stopped(
+        Stage::refused,
+        unit == Unit::ohm
+            ? worded("has {} in the place of the decimal mark, where ohms take R, k, M or L",
+                     letter)
+        : unit == Unit::farad
+            ? worded("has {} in the place of the decimal mark, where farads take p, n, u or m",
+                     letter)
+            : worded(
+                  "has {} in the place of the decimal mark, which is read for ohms and farads only",
+                  letter),
+        std::move(form));
 }
 
 /// Why what follows a number is no prefix or unit of this field. `rest` is not empty.
@@ -418,13 +430,13 @@ Scan explain_suffix(const Scan& scan, std::string_view rest, Unit unit) {
         return stopped(Stage::refused, std::move(reason));
     };
     if (rest[0] == '.' || rest[0] == ',') {
-        return refused("has more than one decimal mark");
+        return refused(worded("has more than one decimal mark"));
     }
     if (is_digit(rest[0])) {
-        return refused("has a space between its digits");
+        return refused(worded("has a space between its digits"));
     }
     if (rest[0] == 'e' || rest[0] == 'E') {
-        return refused("uses an exponent, which is not read here");
+        return refused(worded("uses an exponent, which is not read here"));
     }
     std::string_view after = rest;
     while (!after.empty() && !is_digit(after[0])) {
@@ -436,27 +448,26 @@ Scan explain_suffix(const Scan& scan, std::string_view rest, Unit unit) {
     }
     const std::string_view word = rest.substr(0, rest.find_last_not_of(" \t") + 1);
     if (const auto other = other_unit_named(word, unit)) {
-        return refused("is in " + unit_named(*other) + ", but this field takes " +
-                       unit_named(unit));
+        return refused(
+            worded("is in {}, but this field takes {}", unit_named(*other), unit_named(unit)));
     }
     if (scan.coded) {
-        return refused("goes on with " + quoted(rest) + " after a value that is complete");
+        return refused(worded("goes on with {} after a value that is complete", quoted(rest)));
     }
     const Suffix any = match_suffix(rest, unit, Prefixes::all, Endings::names);
     if (any.size != 0 && !takes_prefix(unit, any.exponent)) {
         const Prefix& prefix = prefix_of(any.exponent);
         const std::string list = prefix_list(unit);
-        return refused("has the prefix " + std::string(prefix.letter) + " (" +
-                       std::string(prefix.word) + "), but this field takes " +
-                       (list.empty() ? "no prefix" : list));
+        return refused(worded("has the prefix {} ({}), but this field takes {}", prefix.letter,
+                              prefix.word, list.empty() ? worded("no prefix") : list));
     }
     const std::size_t used = match_suffix(rest, unit, Prefixes::of_the_unit, Endings::letters).size;
     if (used != 0) {
-        return refused("goes on with " + quoted(rest.substr(used)) + " after " +
-                       quoted(rest.substr(0, used)));
+        return refused(worded("goes on with {} after {}", quoted(rest.substr(used)),
+                              quoted(rest.substr(0, used))));
     }
-    return refused("ends in " + quoted(rest) +
-                   ", which is neither a prefix nor a unit of this field");
+    return refused(
+        worded("ends in {}, which is neither a prefix nor a unit of this field", quoted(rest)));
 }
 
 /// 1,500 as typed: a comma before exactly three digits, one to three before it, no leading nought.
@@ -478,10 +489,11 @@ Scan explain_thousands(Stage stage, const Scan& scan, std::string_view suffix, U
     const std::string small = without_trailing_noughts(with_point);
     std::string large(scan.negative ? "-" : "");
     large.append(scan.whole).append(scan.fraction);
-    std::string form = suffix.empty() && takes_prefix(unit, 3) ? small : large;
-    form.append(form == large ? suffix : "k").append(" for ").append(large);
-    form.append(", or ").append(with_point).append(suffix).append(" for ").append(small);
-    return stopped(stage, "could mean " + large + " or " + small, std::move(form));
+    const bool in_kilo = suffix.empty() && takes_prefix(unit, 3);
+    const std::string for_large = in_kilo ? small + "k" : large + std::string(suffix);
+    return stopped(stage, worded("could mean {} or {}", large, small),
+                   worded("{} for {}, or {} for {}", for_large, large,
+                          with_point + std::string(suffix), small));
 }
 
 /// Reads sign and digits, and of a letter code its letter, up to the last digit. Returns what stops
@@ -490,7 +502,7 @@ std::optional<Scan> scan_number(Scan& scan, std::string_view& rest, Unit unit) {
     if (take(rest, "-") || take(rest, k_minus)) {
         scan.negative = true;
     } else if (is_part_of(rest, k_minus)) {
-        return stopped(Stage::beginning, "has no digit");
+        return stopped(Stage::beginning, worded("has no digit"));
     } else {
         take(rest, "+");
     }
@@ -501,10 +513,10 @@ std::optional<Scan> scan_number(Scan& scan, std::string_view& rest, Unit unit) {
         scan.fraction = take_digits(rest);
         if (scan.fraction.empty()) {
             if (!rest.empty() && (rest[0] == '.' || rest[0] == ',')) {
-                return stopped(Stage::refused, "has more than one decimal mark");
+                return stopped(Stage::refused, worded("has more than one decimal mark"));
             }
             return stopped(rest.empty() ? Stage::beginning : Stage::refused,
-                           "has no digit after the decimal mark");
+                           worded("has no digit after the decimal mark"));
         }
         return std::nullopt;
     }
@@ -526,14 +538,14 @@ std::optional<Scan> scan_number(Scan& scan, std::string_view& rest, Unit unit) {
         rest.empty() || std::any_of(letters.begin(), letters.end(), [&](const Spelling& letter) {
             return letter.text == rest || is_part_of(rest, letter.text);
         });
-    return stopped(begun ? Stage::beginning : Stage::refused, "has no digit to begin with");
+    return stopped(begun ? Stage::beginning : Stage::refused, worded("has no digit to begin with"));
 }
 
 Scan scan_value(const std::string_view text, Unit unit) {
     std::string_view rest = text;
     take_spaces(rest);
     if (rest.empty() || is_part_of_space(rest)) {
-        return stopped(Stage::beginning, "is empty");
+        return stopped(Stage::beginning, worded("is empty"));
     }
     Scan scan;
     if (auto stop = scan_number(scan, rest, unit)) {
@@ -541,14 +553,14 @@ Scan scan_value(const std::string_view text, Unit unit) {
     }
     if (!weigh(scan)) {
         return stopped(Stage::refused,
-                       "has more than " + std::to_string(k_most_digits) +
-                           " significant digits, more than are kept without rounding",
-                       "fewer digits");
+                       worded("has more than {} significant digits, more than are kept without "
+                              "rounding",
+                              k_most_digits),
+                       worded("fewer digits"));
     }
     if (scan.fraction.size() > k_most_decimals) {
-        return stopped(Stage::refused,
-                       "has more than " + std::to_string(k_most_decimals) + " decimals",
-                       "fewer decimals or a smaller prefix");
+        return stopped(Stage::refused, worded("has more than {} decimals", k_most_decimals),
+                       worded("fewer decimals or a smaller prefix"));
     }
 
     scan.stage = Stage::complete;
@@ -575,7 +587,7 @@ Scan scan_value(const std::string_view text, Unit unit) {
     }
     if (!rest.empty()) {
         scan.stage = Stage::beginning;
-        scan.reason = "ends in the middle of its unit";
+        scan.reason = worded("ends in the middle of its unit");
     }
     if (could_be_thousands(scan.mark, scan)) {
         return explain_thousands(ends_in_digit ? Stage::beginning : Stage::refused, scan,
@@ -586,7 +598,7 @@ Scan scan_value(const std::string_view text, Unit unit) {
     scan.value = nearest_double(scan.significand, exponent);
     scan.step = nearest_double(1, exponent);
     if (scan.value >= k_limit) {
-        return stopped(Stage::refused, "is too large to be a value of this field");
+        return stopped(Stage::refused, worded("is too large to be a value of this field"));
     }
     scan.value = scan.negative && scan.significand != 0 ? -scan.value : scan.value;
     return scan;
@@ -596,9 +608,9 @@ Error refuse(const Scan& scan, std::string_view text, Unit unit, std::string_vie
     std::string_view rest = text;
     take_spaces(rest);
     const std::string form = scan.form.empty() ? accepted(unit) : scan.form;
-    const std::string reason =
-        rest.empty() ? "nothing is typed yet" : quoted(text) + " " + scan.reason;
-    return refusal(ErrorCode::bad_text, field, reason + "; write " + form + ".");
+    return refusal(ErrorCode::bad_text, field,
+                   rest.empty() ? worded("nothing is typed yet; write {}.", form)
+                                : worded("{} {}; write {}.", quoted(text), scan.reason, form));
 }
 
 } // namespace
@@ -640,19 +652,20 @@ std::string spoken_value(const ParsedValue& parsed, Unit unit) {
     }
     result += ' ';
     if (scan.prefix == 0) {
-        return result.append(info.word);
+        return result.append(words(info.word));
     }
     const bool is_ohm =
         unit == Unit::ohm; // "milli-ohm": two vowels would meet in half of its prefixes
-    result.append(prefix_of(scan.prefix).word)
+    result.append(words(prefix_of(scan.prefix).word))
         .append(is_ohm ? "-" : "")
-        .append(info.word)
+        .append(words(info.word))
         .append(" = ");
     if (scan.significand == 0) {
         number.digits = "0";
     }
     result += sign + positional(number, scan.prefix, Grouping::sentence);
-    return result.append(is_ohm ? " " : k_thin_space).append(is_ohm ? info.word : info.symbol);
+    return result.append(is_ohm ? " " : k_thin_space)
+        .append(is_ohm ? words(info.word) : info.symbol);
 }
 
 } // namespace railside

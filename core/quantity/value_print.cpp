@@ -4,6 +4,7 @@
 #include "core/quantity/ascii.h"
 #include "core/quantity/decimal.h"
 #include "core/quantity/refusal.h"
+#include "core/words/words.h"
 
 #include <algorithm>
 #include <cmath>
@@ -61,9 +62,9 @@ void append_unit(std::string& text, const Prefix& prefix, Unit unit) {
 
 std::string not_finite(double value) {
     if (std::isnan(value)) {
-        return "not a number";
+        return worded("not a number");
     }
-    return value < 0 ? std::string(k_minus) + "infinite" : "infinite";
+    return (value < 0 ? std::string(k_minus) : std::string()) + worded("infinite");
 }
 
 std::string figure(const Decimal& decimal, const Prefix& prefix, Unit unit) {
@@ -142,7 +143,7 @@ std::string print_code(double value, Unit unit) {
 
 std::string print_range(double low, double high, Unit unit, int digits) {
     if (!std::isfinite(low) || !std::isfinite(high)) {
-        return print_value(low, unit, digits) + " to " + print_value(high, unit, digits);
+        return worded("{} to {}", print_value(low, unit, digits), print_value(high, unit, digits));
     }
     const int count = std::clamp(digits, 1, k_most_digits);
     const Decimal larger = decimal_to_digits(std::abs(low) > std::abs(high) ? low : high, count);
@@ -164,7 +165,7 @@ std::string print_range(double low, double high, Unit unit, int digits) {
     if (first != last) {
         // A dash beside a minus sign reads as two of either.
         const bool any_minus = first.starts_with(k_minus) || last.starts_with(k_minus);
-        text.append(any_minus ? " to " : k_en_dash).append(last);
+        text = any_minus ? worded("{} to {}", first, last) : first + std::string(k_en_dash) + last;
     }
     append_unit(text, prefix, unit);
     return text;
@@ -172,9 +173,9 @@ std::string print_range(double low, double high, Unit unit, int digits) {
 
 Result<double> parse_plain_number(std::string_view text, std::string_view field) {
     const auto refuse = [&](ErrorCode code, const char* reason) {
-        return refusal(code, field,
-                       quoted(text) + " " + reason +
-                           "; a plain number is written as -12.5 or 1.25e-3.");
+        return refusal(
+            code, field,
+            worded("{} {}; a plain number is written as -12.5 or 1.25e-3.", quoted(text), reason));
     };
     std::size_t at = 0;
     const auto here = [&] { return at < text.size() ? text[at] : '\0'; };

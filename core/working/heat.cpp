@@ -421,7 +421,7 @@ Finding safe_verdict(const SafeFinding& safe, const Thermal& thermal, const Inte
     Finding finding{judged(safe.ratio, 1, "at the edge, area", "outside, safe area", reason), true};
     if (thermal.known == SinkKnown::no && finding.verdict.state == VerdictState::in_window) {
         finding.verdict = {VerdictState::undecided, "undecided",
-                           reason + " A warm case allows less: give the sink."};
+                           worded("{} A warm case allows less: give the sink.", reason)};
     }
     return finding;
 }

@@ -202,7 +202,7 @@ constexpr int k_fault_points = 9;
 
 std::string volts(double value) { return print_value(value, Unit::volt, 3); }
 std::string reading_text(double value) {
-    return value < k_nothing_v ? "under 0.1\u2009mV" : volts(value);
+    return value < k_nothing_v ? worded("under 0.1\u2009mV") : volts(value);
 }
 std::string reading_range(double low, double high) {
     return low < k_nothing_v ? worded("{} to {}", reading_text(low), reading_text(high))

@@ -525,7 +525,7 @@ void rank_all(Outcome& outcome, const Setting& setting) {
         if (best.fails > 0) {
             outcome.verdict.word = "none fits";
             outcome.verdict.reason =
-                "No part of the table fits; the nearest: " + outcome.verdict.reason;
+                worded("No part of the table fits; the nearest: {}", outcome.verdict.reason);
         }
     }
     if (!shown.empty()) {

@@ -127,6 +127,16 @@ TEST_CASE("words: the list of words is a catalogue, and the rooms speak by it", 
         robot.tap("rail/" + std::string(room));
         look();
     }
+    // The keypad, with a value as it was, one that is unusual and one that is refused.
+    robot.tap("workings/field/reading");
+    look();
+    for (const std::string_view typed : {"1m", "99", "1.5e"}) {
+        robot.tap("keypad/clear");
+        for (const char c : typed)
+            robot.host().text(std::string(1, c));
+        look();
+    }
+    robot.tap("keypad/leave");
     for (const Working& working : railside::catalogue()) {
         robot.tap("workings/others");
         look();

@@ -3,7 +3,7 @@ cmake_minimum_required(VERSION 3.25)
 
 # What each room of core may include besides itself and core/result.h.
 set(may_words "")
-set(may_quantity "")
+set(may_quantity words)
 set(may_device words quantity)
 set(may_circuit words quantity device)
 set(may_stage words quantity device circuit)

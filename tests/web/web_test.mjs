@@ -41,6 +41,20 @@ class Site {
     close() { this.child.kill(); }
 }
 
+/// A whole version of its own in `folder`/site, as it would be published. `script`: put behind page.js; `words`: a
+/// catalogue.
+function publish(folder, { script = '', words = '' } = {}) {
+    const sources = join(folder, 'sources');
+    const built = join(folder, 'built');
+    cpSync(join(root, 'app/web'), sources, { recursive: true });
+    mkdirSync(built, { recursive: true });
+    for (const name of ['railside.js', 'railside.wasm']) copyFileSync(join(root, '.build/web', name), join(built, name));
+    appendFileSync(join(sources, 'page.js'), script);
+    execFileSync('node', [join(root, 'app/web/pack.mjs'), sources, built, join(root, '.build/web/icons'),
+        join(folder, 'site'), words]);
+    rmSync(sources, { recursive: true });
+}
+
 let profiles = 0;
 function freshProfile() {
     const folder = join(place, 'profiles', `${process.pid}-${++profiles}`);
@@ -471,17 +485,7 @@ print(json.dumps([json.loads(row[0]) for row in rows]))`, job]).toString());
     async update() {
         const folder = join(place, 'update');
         rmSync(folder, { recursive: true, force: true });
-        const put = (version) => { // a whole version of its own, as it would be published
-            const sources = join(folder, 'sources');
-            const built = join(folder, 'built');
-            cpSync(join(root, 'app/web'), sources, { recursive: true });
-            mkdirSync(built, { recursive: true });
-            for (const name of ['railside.js', 'railside.wasm']) copyFileSync(join(root, '.build/web', name), join(built, name));
-            appendFileSync(join(sources, 'page.js'), `window.version = ${version};\n`);
-            execFileSync('node', [join(root, 'app/web/pack.mjs'), sources, built, join(root, '.build/web/icons'),
-                join(folder, 'site')]);
-            rmSync(sources, { recursive: true });
-        };
+        const put = (version) => publish(folder, { script: `window.version = ${version};\n` });
         put(1);
         const server = await Site.open(join(folder, 'site'));
         try {
@@ -715,6 +719,50 @@ print(json.dumps([json.loads(row[0]) for row in rows]))`, job]).toString());
         check('and is the program\'s own', control && control.name === focused, control && control.name);
         noErrors(tab);
         await browser.kill();
+    },
+
+    // In other words: the program, the page's own notices, and both without a network.
+    async spoken() {
+        const folder = join(place, 'spoken');
+        rmSync(folder, { recursive: true, force: true });
+        mkdirSync(folder, { recursive: true });
+        const list = readFileSync(join(root, 'assets/words/railside.pot'), 'utf8');
+        const words = join(folder, 'words.po');
+        writeFileSync(words, list.replace('charset=UTF-8\\n"', 'charset=UTF-8\\n"\n"Language: de_AT\\n"')
+            .replace(/^msgid "(.+)"\nmsgstr ""$/gm, 'msgid "$1"\nmsgstr "~$1"'));
+        publish(folder, { words });
+        const server = await Site.open(join(folder, 'site'));
+        try {
+            const browser = await onDemo(server.address, PHONE);
+            const { tab } = browser;
+            check('the page says which language', await tab.page.evaluate(() => document.documentElement.lang) === 'de-AT');
+            const rail = async () => (await tab.controls()).get('rail/photos').label;
+            check('the rooms speak it', await rail() === '~Photos', await rail());
+            const second = await browser.newTab(PHONE);
+            await second.open(server.address);
+            const told = await second.page.locator('#notice-second').innerText();
+            check('so do the page\'s notices', told.startsWith('~Railside is open'), told);
+            check('and their answers', /~Load again/.test(told), told);
+            await second.picture(pictures, 'phone-spoken-second');
+            await second.page.close();
+            await tab.page.evaluate(async () => { await navigator.serviceWorker.ready; });
+            await tab.page.reload();
+            await tab.ready();
+            server.close();
+            await tab.page.reload();
+            await tab.ready();
+            await tab.tap([...(await tab.controls()).keys()].find((one) => one.startsWith('shelf/job/')));
+            check('and without a network', await rail() === '~Photos', await rail());
+            await tab.tap('rail/workings');
+            await tab.tap('workings/field/reading');
+            for (const key of ['clear', '9', '9']) await tab.tap(`keypad/${key}`);
+            await tab.settle();
+            await tab.picture(pictures, 'phone-spoken');
+            noErrors(tab);
+            await browser.kill();
+        } finally {
+            server.close();
+        }
     },
 
     // No camera: said, with the other way; several pictures picked at once; one that is none.

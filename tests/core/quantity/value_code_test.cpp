@@ -1,4 +1,5 @@
 #include "core/quantity/value_code.h"
+#include "core/words/words.h"
 
 #include "support/catch.h"
 
@@ -848,4 +849,28 @@ TEST_CASE("value codes: no locale changes what is read or printed", "[core][quan
         }
     }
     std::setlocale(LC_ALL, c_locale.c_str());
+}
+
+TEST_CASE("parse_value: a refusal and what is understood are in the words that are spoken",
+          "[core][quantity]") {
+    auto catalogue = Catalogue::read("msgid \"{} {}; write {}.\"\n"
+                                     "msgstr \"{} {}; schreib {}.\"\n"
+                                     "msgid \"has more than one decimal mark\"\n"
+                                     "msgstr \"hat mehr als ein Komma\"\n"
+                                     "msgid \"volts as 35, 12.5m or {}\"\n"
+                                     "msgstr \"Volt wie 35, 12.5m oder {}\"\n"
+                                     "msgid \"kilo\"\n"
+                                     "msgstr \"Kilo\"\n",
+                                     "words.po");
+    REQUIRE(catalogue.ok());
+    const auto ohms = parse_value("4k7", Unit::ohm, "");
+    REQUIRE(ohms.ok());
+    set_catalogue(std::make_shared<const Catalogue>(std::move(catalogue).value()));
+    const auto refused = parse_value("1.2.3", Unit::volt, "");
+    const std::string spoken = spoken_value(*ohms, Unit::ohm);
+    set_catalogue(nullptr);
+    REQUIRE_FALSE(refused.ok());
+    CHECK(refused.error().message ==
+          "\"1.2.3\" hat mehr als ein Komma; schreib Volt wie 35, 12.5m oder 12.5\u2009mV.");
+    CHECK(spoken.find("Kilo-ohm") != std::string::npos);
 }
