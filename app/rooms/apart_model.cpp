@@ -82,7 +82,7 @@ Page make_apart(const AppState& state, const Job& job) {
     std::vector<PageButton> things;
     things.reserve(k_things.size() + 1);
     for (const std::string_view thing : k_things)
-        things.push_back({fmt::format("thing/{}", thing), fmt::format("+ {}", thing),
+        things.push_back({fmt::format("thing/{}", thing), worded("+ {}", thing),
                           intent::TakeOff{std::string(thing)}});
     things.push_back(
         {"thing/other", "+ other", intent::EditText{"apart/what", "What came off", {}}});
@@ -106,8 +106,7 @@ Page make_apart(const AppState& state, const Job& job) {
         row.tone = left == 0 ? Tone::good : Tone::edge;
         row.more = first.where;
         if (first.channel != Channel::none)
-            row.more +=
-                fmt::format("{}{}", row.more.empty() ? "" : ", ", channel_label(first.channel));
+            row.more += worded("{}{}", row.more.empty() ? "" : ", ", channel_label(first.channel));
         for (const ReassemblyLine& item : line.items)
             if (item.over > 0)
                 row.note = worded("{} more went back than came off: count again.", item.over);

@@ -56,7 +56,7 @@ void RailsideProgram::Apply::operator()(const intent::OpenField& open) {
         choose_file(FileWanted::recording);
     else
         state.text = TextEntry{
-            fmt::format("field/{}", field->key), fmt::format("{}. {}", field->label, field->help),
+            fmt::format("field/{}", field->key), worded("{}. {}", field->label, field->help),
             field_text(job, *working, *field, state.channel, program.surroundings_.clock()), true,
             false};
 }

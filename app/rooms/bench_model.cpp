@@ -71,8 +71,7 @@ Page all_instruments(const BenchBook& book) {
          {InstrumentType::meter, InstrumentType::ohmmeter, InstrumentType::gain_tester,
           InstrumentType::lamp, InstrumentType::other})
         add.push_back({fmt::format("add/{}", instrument_type_key(type)),
-                       fmt::format("+ {}", instrument_type_label(type)),
-                       intent::AddInstrument{type}});
+                       worded("+ {}", instrument_type_label(type)), intent::AddInstrument{type}});
     page.rows.push_back(buttons_row(std::move(add)));
     return page;
 }

@@ -30,7 +30,7 @@ KeptLine make_kept_line(const KeptWorking& kept, const Clock& clock) {
     const Working* working = find_working(kept.working);
     line.name = working ? std::string(working->name) : kept.working;
     if (kept.channel != Channel::none)
-        line.name += fmt::format(" · {}", channel_label(kept.channel));
+        line.name += worded(" · {}", channel_label(kept.channel));
     const nlohmann::json& record = kept.record;
     std::string from;
     // The measured field is what the person remembers the working by.

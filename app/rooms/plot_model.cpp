@@ -71,7 +71,7 @@ std::vector<PlotTick> make_ticks(const Range& range, const AxisScale& scale, int
 
 std::string axis_title(const Axis& axis, const AxisScale& scale) {
     const std::string_view label = words(axis.label);
-    return scale.unit.empty() ? std::string(label) : fmt::format("{}, {}", label, scale.unit);
+    return scale.unit.empty() ? std::string(label) : worded("{}, {}", label, scale.unit);
 }
 
 /// y of a curve at x, where its points cross it: two values at most, for a curve that comes back.
@@ -223,7 +223,7 @@ PlotShown make_bars(const Outcome& outcome, const PlotView& view) {
         if (read) {
             const std::string way = way_to(*low, *high, at, unit);
             bar.value += " · " + way;
-            shown.readings.push_back({curve.role, fmt::format("{}: {}", curve.label, way)});
+            shown.readings.push_back({curve.role, worded("{}: {}", curve.label, way)});
             shown.readout += " · " + shown.readings.back().text;
         }
         shown.bars.push_back(std::move(bar));

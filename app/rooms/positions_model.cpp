@@ -102,7 +102,7 @@ Page all_positions(const AppState& state, const Job& job, const Clock& clock) {
         {"add",
          worded("Add a position{}", state.channel == Channel::none
                                         ? std::string()
-                                        : fmt::format(", {}", channel_label(state.channel))),
+                                        : worded(", {}", channel_label(state.channel))),
          intent::AddPosition{}, ButtonKind::primary});
     page.foot.push_back({"reading", "A reading", intent::OpenReading{{}, true}});
     page.rows.insert(page.rows.begin(),
@@ -249,7 +249,7 @@ std::string role_words(const PositionRecord& position) {
         words = position.role;
     std::replace(words.begin(), words.end(), '_', ' ');
     if (position.half != Half::none)
-        words += fmt::format("{}{}", words.empty() ? "" : " ", half_label(position.half));
+        words += worded("{}{}", words.empty() ? "" : " ", half_label(position.half));
     return words;
 }
 
@@ -270,7 +270,7 @@ std::string type_words(const PositionRecord& position) {
 std::string position_words(const PositionRecord& position) {
     return position.channel == Channel::none
                ? position.designator
-               : fmt::format("{} {}", position.designator, channel_label(position.channel));
+               : worded("{} {}", position.designator, channel_label(position.channel));
 }
 
 Page make_positions(const AppState& state, const Job& job, const Clock& clock) {

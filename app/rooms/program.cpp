@@ -247,7 +247,7 @@ void RailsideProgram::refresh() {
         const WorkingsShown& solved = shown_.workings;
         if (in_job_ && state_.room == RoomId::workings && solved.answered &&
             state_.keypad->target.starts_with("field/")) {
-            shown_.keypad.answer = fmt::format("{} · {}", solved.headline, solved.word);
+            shown_.keypad.answer = worded("{} · {}", solved.headline, words(solved.word));
             shown_.keypad.answer_state = solved.state;
         }
     }

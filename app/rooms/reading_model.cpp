@@ -47,7 +47,7 @@ const ReadingRecord* last_at(const Job& job, std::string_view position, ReadingK
 
 std::string reading_words(const ReadingDraft& draft) {
     const std::string kind = capital(reading_kind_info(draft.kind).label);
-    return draft.what.empty() ? kind : fmt::format("{}, {}", kind, draft.what);
+    return draft.what.empty() ? kind : worded("{}, {}", kind, draft.what);
 }
 
 } // namespace
@@ -233,7 +233,7 @@ KeypadState make_reading_keypad(const AppState& state, const Job& job, const Ben
     const Channel channel = position ? position->channel : state.channel;
     keypad.title = position ? position->designator : "Reading";
     if (channel != Channel::none)
-        keypad.title += fmt::format(" · {}", channel_label(channel));
+        keypad.title += worded(" · {}", channel_label(channel));
     keypad.title += " · " + reading_way(draft, book);
     keypad.field = reading_field(draft.kind);
     keypad.own_label = std::make_shared<const std::string>(reading_words(draft));
@@ -297,7 +297,7 @@ PageRow reading_line(const Job& job, const ReadingRecord& reading, const Clock& 
     row.more = reading.what;
     const PositionRecord* position = position_of(job, reading.position);
     if (position == nullptr && reading.channel != Channel::none)
-        row.more += fmt::format(", {}", channel_label(reading.channel));
+        row.more += worded(", {}", channel_label(reading.channel));
     if (a.low != a.high && reading.text != "OL")
         row.more += fmt::format(" · {}", print_range(a.low, a.high, a.unit, 4));
     const std::string when = print_conditions(reading.when);

@@ -35,8 +35,9 @@ ShelfCard make_card(const JobSummary& summary, const Clock& clock) {
     } else if (summary.total > 0) {
         card.money = print_money(summary.total, sheet.currency);
     }
-    card.counts = worded("{} photo{} · {} entr{}", summary.photos, summary.photos == 1 ? "" : "s",
-                         summary.entries, summary.entries == 1 ? "y" : "ies");
+    card.counts = fmt::format(
+        "{} · {}", summary.photos == 1 ? worded("1 photo") : worded("{} photos", summary.photos),
+        summary.entries == 1 ? worded("1 entry") : worded("{} entries", summary.entries));
     if (summary.standing == Standing::struck)
         card.state += words(", off the shelf");
     return card;
@@ -82,7 +83,9 @@ ShelfShown make_found(std::span<const JobFound> found, std::string_view words, c
             card.counts = plain_words(one.excerpt);
         shown.cards.push_back(std::move(card));
     }
-    shown.heading = worded("{} job{} with “{}”", found.size(), found.size() == 1 ? "" : "s", words);
+    shown.heading = found.size() == 1
+                        ? worded("1 job with “{}”", std::string(words))
+                        : worded("{} jobs with “{}”", found.size(), std::string(words));
     if (found.empty())
         shown.empty = "No job has all of these words. Fewer words, or the beginning of one, find "
                       "more.";

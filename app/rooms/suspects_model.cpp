@@ -19,8 +19,8 @@ constexpr double k_least_shown = 0.005;
 
 std::string percent(double share) {
     if (share > 0.995)
-        return "over 99 %";
-    return share < 0.005 ? "under 1 %" : fmt::format("{:.0f} %", share * 100);
+        return worded("over 99 %");
+    return share < 0.005 ? worded("under 1 %") : fmt::format("{:.0f} %", share * 100);
 }
 
 std::string_view half_sign(SuspectHalf half) {
@@ -243,7 +243,7 @@ void suspects_rows(Page& page, const AppState& state, const ChannelHunt& hunt) {
         row.name = "suspect/" + suspect.name;
         row.label = suspect.name;
         if (suspect.position >= 0)
-            row.label += fmt::format(", {}", fault_words(suspect.kind));
+            row.label += worded(", {}", fault_words(suspect.kind));
         row.value = percent(suspect.probability);
         row.part = static_cast<float>(suspect.probability);
         row.tone = count == 1 ? Tone::edge : Tone::plain;
@@ -400,9 +400,9 @@ Page channels_page(const SuspectsFacts& facts) {
         if (!hunt.ready || hunt.ranking.empty())
             return std::string("not worked out");
         const Suspect& first = hunt.ranking.front();
-        return first.position < 0 ? fmt::format("{} {}", first.name, percent(first.probability))
-                                  : fmt::format("{}, {} {}", first.name, fault_words(first.kind),
-                                                percent(first.probability));
+        return first.position < 0 ? worded("{} {}", first.name, percent(first.probability))
+                                  : worded("{}, {} {}", first.name, fault_words(first.kind),
+                                           percent(first.probability));
     };
     sides("likeliest", leader(facts.left), leader(facts.right));
     std::vector<std::string> keys;
@@ -418,7 +418,7 @@ Page channels_page(const SuspectsFacts& facts) {
         std::string label;
         if (probe >= 0) {
             const ProbeSpec& spec = all_probes()[static_cast<std::size_t>(probe)];
-            label = fmt::format("{}, {}", spec.what, setup_key(spec.setup));
+            label = worded("{}, {}", spec.what, setup_key(spec.setup));
         } else if (const auto complaint = complaint_from_key(key.substr(10))) {
             label = complaint_words(*complaint);
         }

@@ -43,7 +43,7 @@ const RecordingRecord* last_recording(const Job& job, Channel channel) {
 std::string title(const Working& working, Channel channel) {
     if (channel == Channel::none)
         return std::string(working.name);
-    return fmt::format("{} · {}", working.name, channel_label(channel));
+    return worded("{} · {}", working.name, channel_label(channel));
 }
 
 /// As typed where that says it whole, else printed.
@@ -123,8 +123,8 @@ void fill_answer(WorkingsShown& shown, const AppState& state, const Outcome& out
             WorkingsShown::TableRow row{cells.empty() ? std::string() : cells.front(), {}};
             for (std::size_t i = 1; i < cells.size(); ++i)
                 if (!cells[i].empty())
-                    row.lines += fmt::format("{}{}: {}", row.lines.empty() ? "" : "\n",
-                                             table.columns[i], cells[i]);
+                    row.lines += worded("{}{}: {}", row.lines.empty() ? "" : "\n", table.columns[i],
+                                        cells[i]);
             shown_table.rows.push_back(std::move(row));
         }
         shown.tables.push_back(std::move(shown_table));
@@ -293,7 +293,7 @@ WorkingsShown make_workings(const AppState& state, const Job& job, const Clock& 
                 latest = &kept;
         if (latest) {
             const KeptLine line = make_kept_line(*latest, clock);
-            row.last = fmt::format("{} {} · {}", line.time, line.figures, line.word);
+            row.last = worded("{} {} · {}", line.time, line.figures, words(line.word));
         }
         shown.offers.push_back(std::move(row));
     }
@@ -447,7 +447,7 @@ KeypadState make_field_keypad(const AppState& state, const Job& job, const Worki
                 const std::string printed =
                     print_value(value->value, field.unit, std::max(1, value->digits));
                 keypad.quick.push_back(
-                    {fmt::format("{} {}", channel_label(beside), printed), across->text});
+                    {worded("{} {}", channel_label(beside), printed), across->text});
                 if (!(field.takes_open && across->text == "OL")) {
                     keypad.compare = value->value;
                     keypad.compare_name =
@@ -462,7 +462,7 @@ KeypadState make_field_keypad(const AppState& state, const Job& job, const Worki
             const std::string printed =
                 print_value(value->value, field.unit, std::max(1, value->digits));
             keypad.compare = value->value;
-            keypad.compare_name = fmt::format("{} {}", stand_name(*stand), printed);
+            keypad.compare_name = worded("{} {}", stand_name(*stand), printed);
         }
     // Earlier values of this field and channel, latest first.
     int more = 0;

@@ -229,9 +229,9 @@ void press_quick(KeypadState& state, std::string_view text) {
     const std::string both = worded("{} beside {}", printed(*typed, unit), printed(*other, unit));
     const double apart = typed->value - other->value;
     const std::string difference =
-        apart == 0 ? std::string("no difference")
-                   : fmt::format("{} {}", print_short(std::fabs(apart), unit, 3),
-                                 apart > 0 ? "more" : "less");
+        apart == 0
+            ? worded("no difference")
+            : worded("{} {}", print_short(std::fabs(apart), unit, 3), apart > 0 ? "more" : "less");
     state.comparison = other->value == 0
                            ? worded("{}: {}. Tap it again to take it.", both, difference)
                            : worded("{}: {:.3g} times, {}. Tap it again to take it.", both,

@@ -71,8 +71,8 @@ std::string shown(double value, std::string_view unit) {
 
 std::string percent(double share) {
     if (share > 0.995)
-        return "over 99 %";
-    return share < 0.005 ? "under 1 %" : fmt::format("{:.0f} %", share * 100);
+        return worded("over 99 %");
+    return share < 0.005 ? worded("under 1 %") : fmt::format("{:.0f} %", share * 100);
 }
 
 double entropy_bits(double p) { return p > 0 ? -p * std::log2(p) : 0; }
@@ -766,8 +766,8 @@ void Hunt::tell(Proposal& proposal, const Belief& belief) const {
         std::string text;
         for (std::size_t i = 0; i < std::min<std::size_t>(3, order.size()); ++i)
             if (sum > 0 && weights[order[i]] / sum > 0.05)
-                text += fmt::format("{}{} ({})", text.empty() ? "" : ", ", name(order[i]),
-                                    percent(weights[order[i]] / sum));
+                text += worded("{}{} ({})", text.empty() ? "" : ", ", name(order[i]),
+                               percent(weights[order[i]] / sum));
         return text.empty() ? std::string("nothing stands out") : text;
     };
     if (proposal.position >= 0) {
@@ -873,8 +873,7 @@ HuntStanding Hunt::standing(const std::vector<Evidence>& evidence) const {
         const Evidence* part = belief.find("part/" + position.name);
         confirmed = part != nullptr && part->part && *part->part != PartState::good &&
                     first.probability > 0.5;
-        standing.confirm =
-            fmt::format("{}: {}", position.name, confirming_words(position, first.kind));
+        standing.confirm = worded("{}: {}", position.name, confirming_words(position, first.kind));
     }
     if (confirmed)
         standing.stop = HuntStop::confirmed;
@@ -883,9 +882,9 @@ HuntStanding Hunt::standing(const std::vector<Evidence>& evidence) const {
             first.probability >= options_.sure ? HuntStop::sure : HuntStop::nothing_tells;
     for (std::size_t i = 1; i < suspects.size(); ++i)
         if (suspects[i].probability > 0.05)
-            standing.also_fits.push_back(fmt::format("{} ({}, {})", suspects[i].name,
-                                                     fault_words(suspects[i].kind),
-                                                     percent(suspects[i].probability)));
+            standing.also_fits.push_back(worded("{} ({}, {})", suspects[i].name,
+                                                fault_words(suspects[i].kind),
+                                                percent(suspects[i].probability)));
     double outside = 0;
     for (const Proposal& proposal : tests(evidence, belief))
         if (proposal.probe >= 0 && unsafe(proposal.setup, evidence).empty())
@@ -894,20 +893,19 @@ HuntStanding Hunt::standing(const std::vector<Evidence>& evidence) const {
                                    outside < options_.worth_bits && belief.begun;
     standing.sentence =
         first.position >= 0
-            ? fmt::format("{}, {}: {}.", first.name, fault_words(first.kind),
-                          confirmed ? "found bad out of circuit" : percent(first.probability))
-            : fmt::format("{}: {}.", first.name, percent(first.probability));
+            ? worded("{}, {}: {}.", first.name, fault_words(first.kind),
+                     confirmed ? "found bad out of circuit" : percent(first.probability))
+            : worded("{}: {}.", first.name, percent(first.probability));
     if (standing.only_out_of_circuit)
         standing.sentence += " Nothing outside can tell these apart: pull one.";
     if (first.position >= 0)
         for (const std::size_t at : unexplained(first.name, evidence)) {
             const int probe = find_probe(evidence[at].key);
             standing.unexplained.push_back(
-                probe >= 0
-                    ? fmt::format("{}: {}", all_probes()[static_cast<std::size_t>(probe)].what,
-                                  shown(*evidence[at].value,
-                                        all_probes()[static_cast<std::size_t>(probe)].unit))
-                    : evidence[at].key);
+                probe >= 0 ? worded("{}: {}", all_probes()[static_cast<std::size_t>(probe)].what,
+                                    shown(*evidence[at].value,
+                                          all_probes()[static_cast<std::size_t>(probe)].unit))
+                           : evidence[at].key);
         }
     return standing;
 }
@@ -1004,8 +1002,8 @@ std::vector<std::string> Hunt::explain(std::string_view name,
                            shown(uncompared(probe, predictions_->healthy[p]), probe.unit)));
         } else if (const auto complaint = complaint_from_key(after(item.key, "complaint/"));
                    complaint && item.value && *item.value > 0.5) {
-            result.push_back(fmt::format("{}: {}.", complaint_words(*complaint),
-                                         fits ? "it fits" : "not explained"));
+            result.push_back(
+                worded("{}: {}.", complaint_words(*complaint), fits ? "it fits" : "not explained"));
         } else if (item.key == "part/" + position->name && item.part) {
             result.push_back(
                 worded("{} out of circuit: {}.", position->name, part_state_key(*item.part)));

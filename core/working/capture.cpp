@@ -650,10 +650,12 @@ Result<Outcome> compute(const Inputs& inputs) {
                                       "and mind that its ground is the computer's.");
     }
     outcome.headline_note =
-        worded("{} and {} peak{}", read.text(read.level(read.wave.plus.peak).value),
-               read.text(read.level(read.wave.minus.peak).value),
-               read.period_s > 0 ? worded(" at {}", print_value(1 / read.period_s, Unit::hertz, 3))
-                                 : std::string());
+        read.period_s > 0
+            ? worded("{} and {} peak at {}", read.text(read.level(read.wave.plus.peak).value),
+                     read.text(read.level(read.wave.minus.peak).value),
+                     print_value(1 / read.period_s, Unit::hertz, 3))
+            : worded("{} and {} peak", read.text(read.level(read.wave.plus.peak).value),
+                     read.text(read.level(read.wave.minus.peak).value));
     add_curves(read, outcome);
     return outcome;
 }

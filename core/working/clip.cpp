@@ -460,7 +460,7 @@ std::string mechanism(const Given& in, StageHalf half, const Expected& expected,
 Verdict verdict_of(const Given& in, const std::array<Expected, 2>& expected, const Judged& judged,
                    const Interval& power) {
     const auto at = [&](StageHalf half) {
-        return fmt::format("{} {}", sign(half), volts(in.found[index(half)].value));
+        return worded("{} {}", sign(half), volts(in.found[index(half)].value));
     };
     const StageHalf first = judged.first;
     const StageHalf second = first == StageHalf::plus ? StageHalf::minus : StageHalf::plus;
@@ -524,9 +524,8 @@ Verdict verdict_of(const Given& in, const std::array<Expected, 2>& expected, con
                        volts(range.high), sign(half))};
     }
     return {VerdictState::in_window, "as it should",
-            fmt::format("{}. {}{}", halves_text,
-                        mechanism(in, first, expected[index(first)], Standing::as_expected),
-                        of_rated)};
+            worded("{}. {}{}", halves_text,
+                   mechanism(in, first, expected[index(first)], Standing::as_expected), of_rated)};
 }
 
 void add_figures(const Given& in, const std::array<Expected, 2>& expected, const Judged& judged,
@@ -600,10 +599,10 @@ Result<Done> add_curves(const Given& in, const Judged& judged, Outcome& outcome)
         const bool early = judged.standing[index(half)] == Standing::early ||
                            (judged.uneven && judged.first == half);
         Curve line = against_load(std::string(key(half)),
-                                  fmt::format("{} {}", sign(half),
-                                              in.stage_known ? "expected"
-                                              : early        ? "if current ends it"
-                                                             : "at other loads"),
+                                  worded("{} {}", sign(half),
+                                         in.stage_known ? "expected"
+                                         : early        ? "if current ends it"
+                                                        : "at other loads"),
                                   plus ? CurveRole::plus : CurveRole::minus);
         line.x.values = loads;
         if (in.stage_known) {

@@ -393,7 +393,7 @@ std::vector<Curve> gain_curves(const Given& in, std::optional<double> best_v, do
     std::vector<Curve> curves;
     const auto add = [&](std::string key, std::string_view name, CurveRole role, double volt) {
         curves.push_back(
-            curve(std::move(key), fmt::format("{}, {}", name, volts(volt)), role, volt, span_a));
+            curve(std::move(key), worded("{}, {}", name, volts(volt)), role, volt, span_a));
     };
     add("as_found", "as found", CurveRole::as_found, found_v);
     if (in.target != nullptr) {

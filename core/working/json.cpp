@@ -33,7 +33,7 @@ Json input_to_json(const Field& field, const Input& input) {
 }
 
 Error refuse(const Field& field, ErrorCode code, std::string_view why) {
-    return {code, std::string(field.label), fmt::format("{}: {}.", field.label, why)};
+    return {code, std::string(field.label), worded("{}: {}.", field.label, why)};
 }
 
 /// The string of a member, or empty when it is absent; anything but a string is refused.

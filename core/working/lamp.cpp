@@ -562,9 +562,9 @@ Result<Outcome> compute(const Inputs& inputs) {
         in.seen ? std::optional(drawn_when(in, *in.seen)) : std::nullopt;
     Outcome outcome;
     add_figures(in, expected, drawn, best, outcome);
-    outcome.headline_note = fmt::format("{}, {}; rails ±{} of ±{}", glow_text(expected.filament_k),
-                                        kelvins(expected.filament_k.value),
-                                        volts(expected.rail_v.value), volts(in.rail_v.value));
+    outcome.headline_note = worded("{}, {}; rails ±{} of ±{}", glow_text(expected.filament_k),
+                                   kelvins(expected.filament_k.value), volts(expected.rail_v.value),
+                                   volts(in.rail_v.value));
     outcome.verdict =
         drawn ? against_seen(in, expected, *drawn) : of_the_choice(in, expected, best);
     add_cautions(in, expected, outcome);

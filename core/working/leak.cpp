@@ -539,8 +539,7 @@ Verdict verdict_of(const Found& found) {
     case JunctionState::open:
     case JunctionState::leaky:
         return {VerdictState::outside,
-                fmt::format("{} {}", path_label(worst.path), state_label(worst.state)),
-                worst.reason};
+                worded("{} {}", path_label(worst.path), state_label(worst.state)), worst.reason};
     case JunctionState::not_read:
     case JunctionState::good:
     case JunctionState::undecided:
@@ -564,7 +563,7 @@ Verdict verdict_of(const Found& found) {
         for (const JunctionFinding& junction : found.part.junctions) {
             if (junction.state == JunctionState::not_read) {
                 wanting +=
-                    fmt::format("{}{}", wanting.empty() ? "" : " and ", path_label(junction.path));
+                    worded("{}{}", wanting.empty() ? "" : " and ", path_label(junction.path));
             }
         }
         return {VerdictState::undecided, "no fault yet",
@@ -599,8 +598,8 @@ void add_headline(const Found& found, Outcome& outcome) {
     }
     outcome.figures.push_back(
         {"worst_leak",
-         fmt::format("{} {}", worst.state == JunctionState::shorted ? "Current through" : "Leakage",
-                     path),
+         worded("{} {}", worst.state == JunctionState::shorted ? "Current through" : "Leakage",
+                path),
          "I_leak", to_amount(leak.current_a, Unit::ampere)});
     outcome.headline_note =
         leak.current_a.value > 0
@@ -631,7 +630,8 @@ void add_figures(const Inputs& inputs, const Found& found, Outcome& outcome) {
         const Interval shown =
             leak.open ? Interval{0, leak.current_a.high, leak.current_a.high} : leak.current_a;
         add(fmt::format("{}_leak", key),
-            worded("{} leakage{}", label, leak.open ? ", less than" : ""), "", shown, Unit::ampere);
+            leak.open ? worded("{} leakage, less than", label) : worded("{} leakage", label), "",
+            shown, Unit::ampere);
         add(fmt::format("{}_leak_volts", key), worded("{} volts at the leakage", label), "",
             leak.part_v, Unit::volt);
         if (const auto resistance = leak.part_v / leak.current_a; !leak.open && resistance) {
@@ -690,8 +690,7 @@ void add_notes(const Inputs& inputs, const Found& found, Outcome& outcome) {
             continue;
         }
         if (passes_blind(junction) && passes_blind(*worst)) {
-            likewise +=
-                fmt::format("{}{}", likewise.empty() ? "" : " and ", path_label(junction.path));
+            likewise += worded("{}{}", likewise.empty() ? "" : " and ", path_label(junction.path));
             if (junction.forward) {
                 likewise += worded(" (drop {})", volts(junction.forward->part_v.value));
             }

@@ -510,8 +510,8 @@ Verdict verdict_of(const Given& in, const std::array<HalfAnswer, 2>& halves) {
             const HalfAnswer& worse = answer.sine.peak_v <= other.sine.peak_v ? answer : other;
             const HalfAnswer& better = &worse == &answer ? other : answer;
             return {VerdictState::outside, "early on both",
-                    fmt::format("Into {} the {}; the {}. Without a limiter {}.", into, held(worse),
-                                held(better), volts(worse.reach.volts))};
+                    worded("Into {} the {}; the {}. Without a limiter {}.", into, held(worse),
+                           held(better), volts(worse.reach.volts))};
         }
         return {VerdictState::outside, worded("early on {}", sign(answer.half)),
                 worded("Into {} the {}, by {}. The {} half allows {}.", into, held(answer),
@@ -832,10 +832,10 @@ Result<Outcome> compute(const Inputs& inputs) {
         }
     }
     for (const Reference& reference : references) {
-        outcome.curves.push_back(locus_curve(
-            reference.label == "printed" ? "printed" : "whole",
-            fmt::format("{} {}", sign(reference.half), reference.label), CurveRole::target,
-            reference.half, reference.locus, rail_of(in.stage.values, reference.half)));
+        outcome.curves.push_back(locus_curve(reference.label == "printed" ? "printed" : "whole",
+                                             worded("{} {}", sign(reference.half), reference.label),
+                                             CurveRole::target, reference.half, reference.locus,
+                                             rail_of(in.stage.values, reference.half)));
     }
     const HalfAnswer& longer = halves[opposite(smaller.half) == StageHalf::plus ? 0 : 1];
     add_load_curves(in, std::max(smaller.reach.volts, longer.reach.volts),

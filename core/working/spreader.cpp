@@ -274,9 +274,9 @@ Result<DiodeModel> diode_of(std::string_view text) {
     constexpr std::string_view k_name = "Diodes' type";
     if (!looks_like_card(text)) {
         return refusal(ErrorCode::not_found, k_name,
-                       fmt::format("{} is not a card. Accepted: the text of a SPICE .model card of "
-                                   "a diode, or nothing for a generic one.",
-                                   quoted(text)));
+                       worded("{} is not a card. Accepted: the text of a SPICE .model card of "
+                              "a diode, or nothing for a generic one.",
+                              quoted(text)));
     }
     const auto cards = read_model_cards(text, k_name);
     if (!cards) {

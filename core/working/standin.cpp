@@ -197,16 +197,15 @@ std::string smallest_text(const Candidate& candidate) {
     if (!candidate.smallest) {
         return {};
     }
-    return fmt::format("{}, {}", small_first(parameter_label(candidate.smallest->parameter)),
-                       times(*candidate.smallest->ratio));
+    return worded("{}, {}", small_first(parameter_label(candidate.smallest->parameter)),
+                  times(*candidate.smallest->ratio));
 }
 
 std::string short_list_of(const Candidate& candidate, MarginState state) {
     std::string list;
     for (const Margin& margin : candidate.margins) {
         if (margin.state == state) {
-            list +=
-                fmt::format("{}{}", list.empty() ? "" : ", ", parameter_short(margin.parameter));
+            list += worded("{}{}", list.empty() ? "" : ", ", parameter_short(margin.parameter));
         }
     }
     return list;
@@ -216,8 +215,8 @@ std::string list_of(const Candidate& candidate, MarginState state) {
     std::string list;
     for (const Margin& margin : candidate.margins) {
         if (margin.state == state) {
-            list += fmt::format("{}{}", list.empty() ? "" : ", ",
-                                small_first(parameter_label(margin.parameter)));
+            list += worded("{}{}", list.empty() ? "" : ", ",
+                           small_first(parameter_label(margin.parameter)));
         }
     }
     return list;
@@ -301,10 +300,9 @@ OutcomeTable ranking_table(const std::vector<Candidate>& shown) {
              candidate.stock.count > 0 ? fmt::format("{}", candidate.stock.count) : std::string(),
              std::string(lead_words(candidate.leads)),
              complement.empty() ? "not known" : complement,
-             candidate.smallest
-                 ? fmt::format("{} {}", parameter_short(candidate.smallest->parameter),
-                               print_value(*candidate.smallest->ratio, Unit::ratio, 2))
-                 : std::string(),
+             candidate.smallest ? worded("{} {}", parameter_short(candidate.smallest->parameter),
+                                         print_value(*candidate.smallest->ratio, Unit::ratio, 2))
+                                : std::string(),
              against.empty() ? "nothing" : against});
     }
     return table;
@@ -467,10 +465,9 @@ void judge_one(Outcome& outcome, const Setting& setting) {
     add_figure(outcome, "parameters_unknown", "Parameters not known", candidate.unknowns);
     add_needs(outcome, needs_of(setting.position));
     outcome.headline_note =
-        candidate.smallest
-            ? fmt::format("{}: {}", name_of(candidate),
-                          small_first(parameter_label(candidate.smallest->parameter)))
-            : worded("{}: none of its figures is known", name_of(candidate));
+        candidate.smallest ? worded("{}: {}", name_of(candidate),
+                                    small_first(parameter_label(candidate.smallest->parameter)))
+                           : worded("{}: none of its figures is known", name_of(candidate));
     outcome.verdict = verdict_on(candidate);
     outcome.tables.push_back(margins_table(candidate, 1));
     draw_ratios(outcome, {candidate});

@@ -254,8 +254,7 @@ std::string accepted_form(const Field& field) {
     case FieldKind::text:
         return "any text";
     case FieldKind::device:
-        return fmt::format("a type number, or a .model card of at most {} bytes",
-                           k_most_device_bytes);
+        return worded("a type number, or a .model card of at most {} bytes", k_most_device_bytes);
     case FieldKind::recording:
         return worded("a CSV or WAV file of at most {}\u2009MB",
                       k_most_recording_bytes / 1'000'000);
