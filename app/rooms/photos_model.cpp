@@ -76,8 +76,8 @@ Page about_page(const AppState& state, const Job& job, const PhotoRecord& photo)
     for (const PhotoStage stage : {PhotoStage::as_received, PhotoStage::earlier_work,
                                    PhotoStage::taken_off, PhotoStage::fitted, PhotoStage::finished})
         stages.emplace_back(photo_stage_key(stage), photo_stage_label(stage));
-    page.rows.push_back(words_to_choose("stage", target + "stage", photo_stage_key(photo.stage),
-                                        std::move(stages)));
+    page.rows.push_back(
+        words_to_choose("stage", target + "stage", photo_stage_key(photo.stage), stages));
     page.rows.push_back(
         words_to_choose("channel", target + "channel", channel_key(photo.channel),
                         {{"left", "left"}, {"right", "right"}, {"", "no channel"}}));

@@ -177,9 +177,8 @@ Page one_position(const Job& job, const PositionRecord& position, const Clock& c
     states.reserve(std::size(k_states));
     for (const std::string_view state : k_states)
         states.emplace_back(state, state);
-    page.rows.push_back(words_to_choose("state", target + "state",
-                                        position.state.empty() ? "untested" : position.state,
-                                        std::move(states)));
+    page.rows.push_back(words_to_choose(
+        "state", target + "state", position.state.empty() ? "untested" : position.state, states));
     PickList role{target + "role", worded("What {} does", position.designator), position.role, {}};
     for (const RoleInfo& info : all_roles())
         role.words.emplace_back(info.key, info.label);
@@ -200,7 +199,7 @@ Page one_position(const Job& job, const PositionRecord& position, const Clock& c
         fitters.emplace_back(who, who);
     page.rows.push_back(heading_row("Fitted by"));
     page.rows.push_back(
-        words_to_choose("fitted_by", target + "fitted_by", position.fitted_by, std::move(fitters)));
+        words_to_choose("fitted_by", target + "fitted_by", position.fitted_by, fitters));
     page.rows.push_back(text_row("note", "Note", position.note, target + "note"));
     add_sister(page, job, position);
     bool first = true;

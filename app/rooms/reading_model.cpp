@@ -171,8 +171,8 @@ Page make_reading_page(const AppState& state, const Job& job, const BenchBook& b
         words.emplace_back(reading_kind_info(kind).key, label.substr(0, label.find(" across")));
     }
     if (state.reading_to_key) {
-        page.rows.push_back(words_to_choose("kind", "draft/kind", reading_kind_info(draft.kind).key,
-                                            std::move(words)));
+        page.rows.push_back(
+            words_to_choose("kind", "draft/kind", reading_kind_info(draft.kind).key, words));
         if (position == nullptr) {
             page.rows.push_back(
                 words_to_choose("channel", "draft/channel", channel_key(state.channel),
