@@ -245,7 +245,10 @@ void RailsideProgram::refresh() {
     if (state_.keypad) {
         shown_.keypad = make_keypad(*state_.keypad);
         const WorkingsShown& solved = shown_.workings;
-        if (in_job_ && state_.room == RoomId::workings && solved.answered &&
+        // What is refused or half typed is not what was solved.
+        const bool taken =
+            shown_.keypad.tone == KeypadTone::usual || shown_.keypad.tone == KeypadTone::unusual;
+        if (taken && in_job_ && state_.room == RoomId::workings && solved.answered &&
             state_.keypad->target.starts_with("field/")) {
             shown_.keypad.answer = worded("{} · {}", solved.headline, words(solved.word));
             shown_.keypad.answer_state = solved.state;

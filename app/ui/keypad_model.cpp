@@ -329,7 +329,7 @@ KeypadShown make_keypad(const KeypadState& state) {
         const double value = input->amount.value;
         const std::string printed =
             parsed ? print_value(value, state.field.unit, std::max(1, parsed->digits)) : state.text;
-        shown.set_label = "Set " + printed;
+        shown.set_label = worded("Set {}", printed);
         shown.tone = KeypadTone::usual;
         std::string unusual = why_unusual(state, value);
         if (!unusual.empty()) {

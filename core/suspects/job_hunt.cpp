@@ -210,7 +210,7 @@ class Gathering {
             const std::string value = print_short(reading.amount.value, reading.amount.unit, 4);
             JobEvidence& item =
                 add(reading.source.entry,
-                    fmt::format("{}: {}", words(reading.what.empty() ? "a reading" : reading.what),
+                    fmt::format("{}: {}", reading.what.empty() ? worded("a reading") : reading.what,
                                 value),
                     reading.source.standing);
             if (reading.field.starts_with(k_hunt)) {
